@@ -1,0 +1,381 @@
+"""The tidy tables: columns, units, types, meanings. The contract between all rooms.
+
+Every table is a pandas frame with a plain range index. Units stand at the end of a name. Types:
+
+* ``c:NAME``  categorical with the closed set of categories `CATEGORIES[NAME]`; missing is NaN
+* ``i1 i2 i4 u8``  integers; a missing one is -1 (there is no missing `u8`)
+* ``f8``  float64; missing is NaN
+* ``b``  bool
+* ``t``  datetime64[s]; missing is NaT; as written, no time zone
+* ``s``  text (pandas `str`); missing is NaN
+
+Read `TABLES` first. `empty(name)` makes a table, `conform(name, frame)` casts one and adds absent columns.
+The glossary in docs/ is compared with this file by a test.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MULTIMODE_TYPES = ("OM1", "OM2", "OM3", "OM4", "OM5")
+SINGLE_MODE_TYPES = ("OS1", "OS1a", "OS2")
+
+CATEGORIES: Mapping[str, tuple[str, ...]] = {
+    "medium": ("fiber", "twisted pair"),
+    "type": (*MULTIMODE_TYPES, *SINGLE_MODE_TYPES),
+    "glass": ("multimode", "single-mode", "50/125", "62.5/125", "9/125"),
+    "construction": ("inside plant", "indoor-outdoor", "outside plant"),
+    "grade": ("5e", "6", "6A", "8", "D", "E", "EA", "F", "FA"),
+    "configuration": ("channel", "permanent link", "modular plug terminated link", "end-to-end link"),
+    "reference": ("one-cord", "two-cord", "three-cord"),
+    "end_type": ("panel", "pigtail", "cassette", "plug", "jack"),
+    "segment": ("horizontal", "backbone"),
+    "standard": ("TIA", "ISO"),
+    "parameter": (
+        "loss", "length", "optical return loss", "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "ACR-N",
+        "PSACR-N", "return loss", "propagation delay", "delay skew", "loop resistance", "resistance unbalance",
+        "wire map", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F",
+    ),
+    "pair": (
+        "1-2", "3-6", "4-5", "7-8", "1-2/3-6", "1-2/4-5", "1-2/7-8", "3-6/4-5", "3-6/7-8", "4-5/7-8",
+    ),
+    "end": ("A", "B"),
+    "direction": ("A-B", "B-A"),
+    "bound": ("below", "above", "over range"),
+    "declared_verdict": ("pass", "marginal pass", "marginal fail", "fail"),
+    "verdict": ("pass", "marginal pass", "marginal fail", "fail", "not judged"),
+    "link_verdict": ("pass", "marginal", "fail", "incomplete"),
+    "basis": ("curve", "worst point", "value", "declared margin", "declared verdict"),
+    "world": ("certain", "strictest", "most generous", "tried at 0 m"),
+    "kind": ("upright", "long", "transposed", "form", "sweep", "events", "network"),
+    "role": (
+        "label", "end A label", "end B label", "place A", "place B", "cable", "strand", "value", "limit", "limit name",
+        "margin", "verdict", "wavelength", "direction", "end", "pair", "parameter", "frequency", "unit", "length",
+        "type", "construction", "grade", "configuration", "mated pairs", "splices", "end types", "reference",
+        "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
+        "medium", "edition", "accuracy", "group index", "note", "ignored",
+    ),
+    "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
+    "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
+    "how_known": ("read", "secondary", "derived", "memory", "own"),
+    "counts_as": ("row", "reading cell", "fact cell"),
+    "severity": ("error", "warning", "note"),
+}  # fmt: skip
+
+UNIT_OF_PARAMETER: Mapping[str, str] = {
+    "length": "m", "propagation delay": "ns", "delay skew": "ns", "loop resistance": "ohm",
+    "resistance unbalance": "ohm", "wire map": "",
+}  # fmt: skip
+"""Unit of each parameter inside the product; those not named are in dB."""
+
+
+class Column(NamedTuple):
+    """One column: its type, unit and meaning."""
+
+    dtype: str
+    unit: str
+    meaning: str
+
+
+def _facts() -> dict[str, Column]:
+    """Columns that say what was built or ordered; the same names in records (as imported) and facts (as settled)."""
+    return {
+        "medium": Column("c:medium", "", "fiber or twisted pair"),
+        "type": Column("c:type", "", "fiber type"),
+        "construction": Column("c:construction", "", "where the single-mode cable is made to lie"),
+        "grade": Column("c:grade", "", "category or class of a twisted-pair link"),
+        "configuration": Column("c:configuration", "", "channel, permanent link, or a plug-ended form"),
+        "length_m": Column("f8", "m", "length of the link"),
+        "mated_pairs": Column("f8", "", "matings inside the link and at panel ends"),
+        "array_pairs": Column("f8", "", "how many of the mated pairs are array connections"),
+        "splices": Column("f8", "", "splices in the link"),
+        "end_type_a": Column("c:end_type", "", "what end A is: panel, pigtail, cassette, plug, jack"),
+        "end_type_b": Column("c:end_type", "", "what end B is"),
+        "reference": Column("c:reference", "", "reference method: cords used when the reference was set"),
+        "standard": Column("c:standard", "", "family of standards that was ordered"),
+        "edition": Column("s", "", "edition of the standard, for example 568.3-E"),
+        "segment": Column("c:segment", "", "horizontal or backbone"),
+        "accuracy_db": Column("f8", "dB", "measurement accuracy stated for the readings"),
+    }
+
+
+_PROVENANCE = {
+    "block": Column("i4", "", "number of the block the row stands in"),
+    "row": Column("i4", "", "row as a spreadsheet shows it, the first is 1, blank rows counted"),
+    "col": Column("i2", "", "column, the first is 0; -1 where a whole row is meant"),
+}
+
+TABLES: Mapping[str, Mapping[str, Column]] = {
+    "files": {
+        "file": Column("i4", "", "number of the file, in the order given"),
+        "name": Column("s", "", "path relative to the job folder; members of a ZIP as a.zip!b.csv"),
+        "sha256": Column("s", "", "hash of the bytes"),
+        "bytes": Column("i4", "", "size"),
+        "status": Column("c:status", "", "what became of the file"),
+        "reason": Column("s", "", "why it was not read, and how to mend it"),
+        "rows_read": Column("i4", "", "data rows found"),
+        "rows_used": Column("i4", "", "data rows used"),
+        "rows_set_aside": Column("i4", "", "data rows set aside"),
+        "cells_read": Column("i4", "", "cells of reading columns that are not empty"),
+        "cells_used": Column("i4", "", "cells that became readings"),
+        "cells_set_aside": Column("i4", "", "cells set aside"),
+        "furniture_rows": Column("i4", "", "titles, headings, units rows, totals, notes, blank rows"),
+        "encoding": Column("s", "", "text encoding found"),
+        "delimiter": Column("s", "", "field delimiter found"),
+        "decimal_mark": Column("s", "", "decimal mark found"),
+    },
+    "blocks": {
+        "block": Column("i4", "", "number of the block"),
+        "file": Column("i4", "", "number of the file"),
+        "sheet": Column("s", "", "name of the sheet; missing for text files"),
+        "kind": Column("c:kind", "", "layout of the block"),
+        "first_row": Column("i4", "", "first heading row"),
+        "last_row": Column("i4", "", "last row"),
+        "fingerprint": Column("u8", "", "hash of the headings: blocks of one shape share it"),
+    },
+    "columns": {
+        "block": Column("i4", "", "number of the block"),
+        "col": Column("i2", "", "column, the first is 0"),
+        "heading": Column("s", "", "heading as written, group heading first"),
+        "role": Column("c:role", "", "what the column was taken for"),
+        "parameter": Column("c:parameter", "", "parameter of the values"),
+        "wavelength_nm": Column("i2", "nm", "wavelength named by the heading"),
+        "pair": Column("c:pair", "", "pair or combination named by the heading"),
+        "end": Column("c:end", "", "end named by the heading"),
+        "direction": Column("c:direction", "", "direction named by the heading"),
+        "unit": Column("s", "", "unit of the numbers as written"),
+        "sure": Column("f8", "", "1 where the vocabulary knows every word, less for a near miss"),
+        "why": Column("s", "", "what the decision rests on"),
+    },
+    "records": {
+        "record": Column("i4", "", "number of the record"),
+        **_PROVENANCE,
+        "label": Column("s", "", "label of the link as written"),
+        "key": Column("s", "", "label after NFC, trim, inner spaces collapsed, case folded"),
+        "cable": Column("s", "", "cable the strand belongs to, where a column says so"),
+        "strand": Column("s", "", "strand or port, where a column says so"),
+        "strands": Column("i2", "", "strands that a range label speaks for; 1 for a single link"),
+        "label_a": Column("s", "", "label at end A"),
+        "label_b": Column("s", "", "label at end B"),
+        "place_a": Column("s", "", "place of end A"),
+        "place_b": Column("s", "", "place of end B"),
+        "area": Column("s", "", "area or building"),
+        **_facts(),
+        "glass": Column("c:glass", "", "what is known of the glass where the type is not stated"),
+        "tested_at": Column("t", "", "when the test was made, as written"),
+        "tester": Column("s", "", "tester or its serial number"),
+        "operator": Column("s", "", "who tested"),
+        "calibrated_on": Column("t", "", "calibration date of the tester"),
+        "record_no": Column("s", "", "the tester's own record number"),
+        "declared_limit": Column("s", "", "name of the limit the tester had loaded"),
+        "declared_verdict": Column("c:declared_verdict", "", "verdict of the whole record in the export"),
+        "declared_margin_db": Column("f8", "dB", "margin of the whole record in the export"),
+    },
+    "facts": {
+        "record": Column("i4", "", "number of the record"),
+        **_facts(),
+        **{
+            f"{name}_from": Column("c:said_by", "", f"who said {name}")
+            for name in _facts()
+        },
+        "plug_ends": Column("f8", "", "plug ends: each adds a mating with the test cord"),
+        "matings_in_reading": Column("f8", "", "mated pairs + plug ends - (0, 1, 2 for one-, two-, three-cord)"),
+        "worlds": Column("i2", "", "how many admissible worlds the record was judged in"),
+        "missing": Column("s", "", "missing facts, separated by ;"),
+        "fails_in_every_world": Column("b", "", "some reading fails whatever the missing facts are"),
+    },
+    "readings": {
+        "reading": Column("i4", "", "number of the reading"),
+        "record": Column("i4", "", "number of the record"),
+        **_PROVENANCE,
+        "parameter": Column("c:parameter", "", "what was measured"),
+        "wavelength_nm": Column("i2", "nm", "wavelength as measured"),
+        "pair": Column("c:pair", "", "pair or combination of pairs"),
+        "end": Column("c:end", "", "end measured from"),
+        "direction": Column("c:direction", "", "direction measured"),
+        "frequency_mhz": Column("f8", "MHz", "frequency of the value"),
+        "value": Column("f8", "unit of the parameter", "value; the bound where `bound` is set; NaN for over range"),
+        "bound": Column("c:bound", "", "below: less than value; above: more; over range: no number at all"),
+        "decimals": Column("i1", "", "decimals as written; -1 unknown"),
+        "declared_limit": Column("f8", "unit of the parameter", "numeric limit printed beside the value"),
+        "declared_margin": Column("f8", "unit of the parameter", "margin printed beside the value"),
+        "declared_verdict": Column("c:declared_verdict", "", "verdict printed beside the value"),
+    },
+    "judged": {
+        "reading": Column("i4", "", "number of the reading, same order as readings"),
+        "judged_wavelength_nm": Column("i2", "nm", "nominal wavelength whose limit was used"),
+        "basis": Column("c:basis", "", "what the verdict rests on"),
+        "limit": Column("f8", "unit of the parameter", "limit that decided"),
+        "margin": Column("f8", "unit of the parameter", "distance to the limit, positive on the good side"),
+        "accuracy": Column("f8", "unit of the parameter", "measurement accuracy used; NaN unknown"),
+        "verdict": Column("c:verdict", "", "verdict of the reading"),
+        "reason": Column("i4", "", "number in the table reasons"),
+        "limit_id": Column("i4", "", "number in the table limits"),
+        "world": Column("c:world", "", "in which admissible world the shown limit stands"),
+        "cable_db": Column("f8", "dB", "part of the limit allowed to the cable"),
+        "matings_db": Column("f8", "dB", "part of the limit allowed to matings"),
+        "splices_db": Column("f8", "dB", "part of the limit allowed to splices"),
+        "in_force": Column("b", "", "not superseded by a later test of its like"),
+        "counts": Column("b", "", "may decide the verdict of the link"),
+    },
+    "limits": {
+        "limit_id": Column("i4", "", "number of the limit"),
+        "rows": Column("s", "", "ids of the values rows it rests on, separated by a blank"),
+        "standard": Column("c:standard", "", "family"),
+        "document": Column("s", "", "document"),
+        "edition": Column("s", "", "edition"),
+        "how_known": Column("c:how_known", "", "the weakest of its rows"),
+        "confirmed": Column("b", "", "nothing recalled or derived in it that the job has not confirmed"),
+        "coefficient_db_per_km": Column("f8", "dB/km", "attenuation allowed to the cable"),
+        "mated_pair_db": Column("f8", "dB", "allowance for one mated pair"),
+        "splice_db": Column("f8", "dB", "allowance for one splice"),
+        "text": Column("s", "", "the limit in words, for print"),
+    },
+    "reasons": {
+        "reason": Column("i4", "", "number of the reason"),
+        "code": Column("s", "", "short code; folding counts by it"),
+        "text": Column("s", "", "one sentence"),
+        "mend": Column("s", "", "how to mend it"),
+    },
+    "set_aside": {
+        "file": Column("i4", "", "number of the file"),
+        "sheet": Column("s", "", "sheet"),
+        "row": Column("i4", "", "row; -1 where the whole file is meant"),
+        "col": Column("i2", "", "column; -1 where the whole row is meant"),
+        "counts_as": Column("c:counts_as", "", "which account it stands in"),
+        "code": Column("s", "", "short code of the cause"),
+        "reason": Column("s", "", "one sentence: what is wrong and how to mend it"),
+        "text": Column("s", "", "the cell or row as written, at most 200 characters"),
+    },
+    "links": {
+        "link": Column("i4", "", "number of the link, in the order of first appearance"),
+        "label": Column("s", "", "label as first written"),
+        "key": Column("s", "", "identity"),
+        "medium": Column("c:medium", "", "fiber or twisted pair"),
+        "type": Column("s", "", "fiber type or copper grade"),
+        "configuration": Column("c:configuration", "", "configuration"),
+        "length_m": Column("f8", "m", "length"),
+        "length_from": Column("c:said_by", "", "who said the length"),
+        "verdict": Column("c:link_verdict", "", "verdict of the link"),
+        "margin_db": Column("f8", "dB", "least margin of the dB readings that count"),
+        "decided_by": Column("i4", "", "number of the reading that decided; -1 none"),
+        "attempts": Column("i2", "", "tests of the most often tested reading"),
+        "missing": Column("s", "", "what is missing or could not be judged, folded"),
+        "sentence": Column("s", "", "the verdict in one sentence"),
+        "cable": Column("s", "", "cable"),
+        "strand": Column("s", "", "strand"),
+        "place_a": Column("s", "", "place of end A"),
+        "place_b": Column("s", "", "place of end B"),
+        "area": Column("s", "", "area"),
+        "scheduled": Column("b", "", "stands in the schedule"),
+        "first_record": Column("i4", "", "number of its first record; -1 for a scheduled link without a result"),
+    },
+    "schedule": {
+        "key": Column("s", "", "identity of the scheduled link (strand)"),
+        "label": Column("s", "", "label as expanded"),
+        "cable": Column("s", "", "label of the cable row"),
+        "cable_key": Column("s", "", "identity of the cable"),
+        "strand": Column("i4", "", "number of the strand in its cable; -1 where the row is one link"),
+        "label_a": Column("s", "", "label at end A"),
+        "label_b": Column("s", "", "label at end B"),
+        "place_a": Column("s", "", "place of end A"),
+        "place_b": Column("s", "", "place of end B"),
+        "area": Column("s", "", "area or building"),
+        **_facts(),
+        "glass": Column("c:glass", "", "what is known of the glass"),
+        "row": Column("i4", "", "row in the schedule"),
+    },
+}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What the judged tables tell: stable code, severity, the links it is about, a sentence and the next step."""
+
+    code: str
+    severity: str
+    message: str
+    next_step: str
+    links: tuple[str, ...] = ()
+    """Labels of the links, in the order of the links table."""
+
+
+@dataclass
+class Analysis:
+    """A whole run: every table of `TABLES` by name, the findings, and what was in force.
+
+    `records` carries one more column here, `link` (i4): the number of the link it belongs to.
+    """
+
+    files: pd.DataFrame
+    blocks: pd.DataFrame
+    columns: pd.DataFrame
+    records: pd.DataFrame
+    facts: pd.DataFrame
+    readings: pd.DataFrame
+    judged: pd.DataFrame
+    limits: pd.DataFrame
+    reasons: pd.DataFrame
+    set_aside: pd.DataFrame
+    links: pd.DataFrame
+    schedule: pd.DataFrame
+    findings: list[Finding]
+    totals: dict[str, int]
+    """links, pass, marginal, fail, incomplete"""
+    rules: list[str] = field(default_factory=list)
+    """The rules in force, one sentence each."""
+    looser: list[dict[str, Any]] = field(default_factory=list)
+    """What is looser than the standard: `what`, `granted_by`, `date`, `reference` (None where no grant stands)."""
+    job: Any = None
+    exit_code: int = 0
+    exit_reason: str = ""
+
+
+def _dtype(spec: str) -> Any:
+    import pandas as pd
+
+    if spec.startswith("c:"):
+        return pd.CategoricalDtype(list(CATEGORIES[spec[2:]]))
+    return {
+        "i1": "int8", "i2": "int16", "i4": "int32", "u8": "uint64", "f8": "float64", "b": "bool",
+        "t": "datetime64[s]", "s": "str",
+    }[spec]  # fmt: skip
+
+
+def _fill(spec: str) -> Any:
+    if spec in {"i1", "i2", "i4"}:
+        return -1
+    if spec == "u8":
+        return 0
+    if spec == "b":
+        return False
+    return None
+
+
+def empty(name: str) -> pd.DataFrame:
+    """A table without rows, with every column in its type."""
+    import pandas as pd
+
+    return conform(name, pd.DataFrame(index=pd.RangeIndex(0)))
+
+
+def conform(name: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame with exactly the columns of table `name`, in order and type; absent columns are filled as missing."""
+    import pandas as pd
+
+    columns = {}
+    for column, spec in TABLES[name].items():
+        kind = spec.dtype
+        if column in frame.columns:
+            values = frame[column]
+            if kind in {"i1", "i2", "i4", "u8", "b"} and values.isna().any():
+                values = values.fillna(_fill(kind))
+        else:
+            values = pd.Series([_fill(kind)] * len(frame), index=frame.index, dtype=object if kind != "f8" else "f8")
+        columns[column] = values.astype(_dtype(kind)).reset_index(drop=True)
+    return pd.DataFrame(columns, index=pd.RangeIndex(len(frame)))
