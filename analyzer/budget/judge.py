@@ -1,0 +1,301 @@
+"""Verdicts of readings: measured against allowed, in every admissible world.
+
+The steps, top to bottom in `judge`: every reading meets every world of its record; each meeting gets a limit, a margin
+and a verdict; of alternatives (file and schedule differ) the stricter stays; worlds that agree give the verdict, shown
+with the limit that least supports it; worlds that do not agree give `not judged` and name the missing facts.
+
+Only the loss of fiber is judged here; other parameters are kept as `not judged: no sourced limit`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analyzer import schema
+from analyzer.budget.allowances import Book, Line
+from analyzer.budget.fiber import loss_parts_db
+from analyzer.budget.reasons import reason_table
+from analyzer.job import Job
+from analyzer.standards import Values, medium_of, nominal_wavelength_nm
+
+ZERO_MARGIN = 1e-9
+"""A margin this small either way is none: it is float noise, and passes."""
+
+PASS, MARGINAL_PASS, NOT_JUDGED, MARGINAL_FAIL, FAIL = range(5)
+VERDICT_NAMES = np.array(["pass", "marginal pass", "not judged", "marginal fail", "fail"], dtype=object)
+
+WORLD_NAMES = np.array(["certain", "strictest", "most generous", "tried at 0 m"], dtype=object)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Tables `judged`, `limits`, `reasons` of the schema, and which records fail in every world."""
+
+    judged: pd.DataFrame
+    limits: pd.DataFrame
+    reasons: pd.DataFrame
+    fails_in_every_world: np.ndarray
+
+
+def judge(
+    readings: pd.DataFrame,
+    facts: pd.DataFrame,
+    worlds: pd.DataFrame,
+    missing: pd.Series,
+    job: Job,
+    values: Values,
+) -> Judged:
+    """Judge every reading of one file.
+
+    Args:
+        readings: schema `readings`, n rows; `record` is the position of the record in facts.
+        facts: schema `facts`, m rows.
+        worlds: what `worlds.make_worlds` returned for them.
+        missing: names of the missing facts, m texts.
+        job: own limits, allowances, confirmed rows.
+        values: the standards' values.
+    """
+    book = Book(job, values)
+    met = _meet(readings, facts, worlds, values)
+    _set_limits(met, facts, book)
+    _set_verdicts(met)
+    strict = _stricter_alternative(met)
+    shown, agreed = _over_worlds(strict)
+    judged = _assemble(readings, strict, shown, agreed)
+    flags = _flags(readings, facts, strict, shown, agreed, judged)
+    names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
+    judged["reason"], reasons = reason_table(flags, names)
+    return Judged(
+        schema.conform("judged", judged), book.limits(), reasons, _fails_in_every_world(strict, len(facts))
+    )
+
+
+def _meet(readings: pd.DataFrame, facts: pd.DataFrame, worlds: pd.DataFrame, values: Values) -> pd.DataFrame:
+    """One row for every loss reading in every world of its record."""
+    loss = (readings["parameter"] == "loss").to_numpy()
+    at = readings["record"].to_numpy()[loss]
+    left = pd.DataFrame(
+        {
+            "reading": np.flatnonzero(loss),
+            "at": at,
+            "wavelength_nm": readings["wavelength_nm"].to_numpy()[loss].astype(np.int64),
+            "value": readings["value"].to_numpy()[loss],
+            "bound": readings["bound"].cat.codes.to_numpy()[loss],
+            "accuracy": facts["accuracy_db"].to_numpy()[at],
+        }
+    )
+    met = left.merge(worlds, on="at", how="left").sort_values(["reading", "world", "alternative"], kind="stable")
+    met = met.reset_index(drop=True)
+    met["judged_nm"] = _nominal(met, values)
+    return met
+
+
+def _nominal(met: pd.DataFrame, values: Values) -> np.ndarray:
+    """Wavelength whose limit holds, by what the type makes of the wavelength as written."""
+    pairs = met[["type", "wavelength_nm"]].drop_duplicates()
+    found = [
+        nominal_wavelength_nm(values, int(wave), medium_of(fiber)) or int(wave) if isinstance(fiber, str) else int(wave)
+        for fiber, wave in zip(pairs["type"], pairs["wavelength_nm"], strict=True)
+    ]
+    return met[["type", "wavelength_nm"]].merge(pairs.assign(nominal=found), how="left")["nominal"].to_numpy(dtype=np.int64)
+
+
+def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
+    """Parts, sum and number of the limit of every meeting; NaN where no limit is sourced."""
+    at = met["at"].to_numpy()
+    said = pd.DataFrame(
+        {
+            "standard": facts["standard"].astype("object").fillna("").to_numpy()[at],
+            "edition": facts["edition"].astype("object").fillna("").to_numpy()[at],
+            "type": met["type"].fillna("").to_numpy(dtype=object),
+            "construction": met["construction"].fillna("").to_numpy(dtype=object),
+            "judged_nm": met["judged_nm"].to_numpy(),
+        }
+    )
+    which = said.groupby(list(said.columns), sort=False).ngroup().to_numpy()
+    first = np.unique(which, return_index=True)[1]
+    lines = [book.line(*key) for key in said.iloc[first].to_numpy(dtype=object).tolist()] or [_NO_LINE]
+    column = {name: np.array([getattr(line, name) for line in lines])[which] for name in Line.__dataclass_fields__}
+    parts = loss_parts_db(
+        met["length_m"].to_numpy(), column["coefficient"], met["matings"].to_numpy(), column["mated_pair_db"],
+        met["array_matings"].to_numpy(), column["array_pair_db"], met["splices"].to_numpy(), column["splice_db"],
+    )  # fmt: skip
+    met["cable_db"], met["matings_db"], met["splices_db"] = parts.cable_db, parts.matings_db, parts.splices_db
+    total = parts.cable_db + parts.matings_db + parts.splices_db
+    iso_ends = (said["standard"] == "ISO").to_numpy() & (facts["reference"].to_numpy(dtype=object)[at] != "three-cord")
+    iso_ends &= book.job.allowances.mated_pair_db is None
+    met["no_end_allowance"] = iso_ends & ~np.isnan(total)
+    met["impossible"] = met["matings"].to_numpy() < 0
+    total = np.where(iso_ends | met["impossible"], np.nan, total)
+    own = np.where(np.isinf(column["own_max_db"]), np.nan, column["own_max_db"])
+    met["own_decides"] = ~np.isnan(own) & ~met["impossible"] & ~(total <= own)
+    met["limit"] = np.where(met["own_decides"], own, total)
+    met["limit_id"] = np.where(met["own_decides"], column["own_limit_id"], column["limit_id"])
+
+
+_NO_LINE = Line(np.nan, np.nan, np.nan, np.nan, np.inf, -1, -1)
+
+
+def _set_verdicts(met: pd.DataFrame) -> None:
+    """Margin and verdict of every meeting."""
+    value, limit = met["value"].to_numpy(), met["limit"].to_numpy()
+    accuracy = np.nan_to_num(met["accuracy"].to_numpy(float), nan=0.0)
+    below, above, over = (met["bound"].to_numpy() == code for code in _BOUND_CODES)
+    with np.errstate(invalid="ignore"):
+        margin = limit - value
+    margin = np.where(np.abs(margin) <= ZERO_MARGIN, 0.0, margin)
+    within = np.abs(margin) <= accuracy
+    verdict = np.where(margin >= 0, np.where(within & (accuracy > 0), MARGINAL_PASS, PASS),
+                       np.where(within, MARGINAL_FAIL, FAIL))  # fmt: skip
+    verdict = np.where(below & (margin < 0), NOT_JUDGED, verdict)
+    # "more than v" fails where v already reaches the limit
+    verdict = np.where(above, np.where(margin <= 0, FAIL, NOT_JUDGED), verdict)
+    met["undecided"] = (below & (margin < 0)) | (above & ~(margin <= 0))
+    met["negative"] = (value < -accuracy - ZERO_MARGIN) & ~above
+    verdict = np.where(np.isnan(limit) | np.isnan(value) | met["negative"], NOT_JUDGED, verdict)
+    verdict = np.where(over & ~np.isnan(limit), FAIL, verdict)
+    met["margin"] = np.where(over, np.nan, margin)
+    met["verdict"] = verdict
+
+
+_BOUND_CODES = tuple(schema.CATEGORIES["bound"].index(name) for name in ("below", "above", "over range"))
+
+
+def _stricter_alternative(met: pd.DataFrame) -> pd.DataFrame:
+    """Where file and schedule differ on the type, the stricter limit of each world; an unknown limit wins."""
+    disputed = met["alternative"].to_numpy() > 0
+    if not disputed.any():
+        met["disputed"] = False
+        return met
+    met["disputed"] = met.groupby(["reading", "world"])["alternative"].transform("max") > 0
+    order = met["limit"].fillna(-np.inf)
+    ranked = met.assign(order=order).sort_values(["reading", "world", "order", "alternative"], kind="stable")
+    return ranked.drop_duplicates(["reading", "world"]).drop(columns="order").reset_index(drop=True)
+
+
+def _over_worlds(met: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """For every reading that was met: the row of `met` that is shown, and whether all worlds agree."""
+    if met.empty:
+        return np.array([], dtype=np.int64), np.array([], dtype=bool)
+    reading = met["reading"].to_numpy()
+    starts = np.flatnonzero(np.r_[True, reading[1:] != reading[:-1]])
+    camp = np.sign(met["verdict"].to_numpy() - NOT_JUDGED)  # -1 passes, 0 not judged, 1 fails
+    low, high = np.minimum.reduceat(camp, starts), np.maximum.reduceat(camp, starts)
+    agreed = low == high
+    # what least supports the verdict: the least margin of passes, the greatest of fails; where there is no
+    # agreement the first world stands for the place
+    margin = np.nan_to_num(met["margin"].to_numpy(), nan=-np.inf)
+    support = np.where(camp > 0, -margin, margin)
+    sizes = np.diff(np.r_[starts, len(met)])
+    group = np.repeat(np.arange(len(starts)), sizes)
+    order = np.lexsort((np.arange(len(met)), support, group))
+    return order[starts], agreed
+
+
+def _assemble(readings: pd.DataFrame, met: pd.DataFrame, shown: np.ndarray, agreed: np.ndarray) -> pd.DataFrame:
+    n = len(readings)
+    judged = schema.empty("judged").reindex(range(n))
+    judged = pd.DataFrame(
+        {
+            "reading": readings["reading"].to_numpy(),
+            "judged_wavelength_nm": readings["wavelength_nm"].to_numpy(),
+            "basis": np.full(n, "value", dtype=object),
+            "verdict": np.full(n, "not judged", dtype=object),
+            "world": np.full(n, "certain", dtype=object),
+            "limit_id": np.full(n, -1),
+            "in_force": np.ones(n, dtype=bool),
+            "counts": (readings["parameter"] == "loss").to_numpy(),
+            **{name: np.full(n, np.nan) for name in _NUMBERS},
+        }
+    )
+    rows = met.iloc[shown]
+    at = rows["reading"].to_numpy()
+    verdict = np.where(agreed, rows["verdict"].to_numpy(), NOT_JUDGED)
+    judged.loc[at, "judged_wavelength_nm"] = rows["judged_nm"].to_numpy()
+    judged.loc[at, "verdict"] = VERDICT_NAMES[verdict]
+    judged.loc[at, "accuracy"] = rows["accuracy"].to_numpy()
+    worlds = met.groupby("reading", sort=False)["world"].transform("size").to_numpy()[shown]
+    several = worlds > 1
+    tells_limit = agreed & ~(several & (verdict == NOT_JUDGED)) & np.isfinite(rows["limit"].to_numpy())
+    for name in ("limit", "cable_db", "matings_db", "splices_db"):
+        judged.loc[at, name] = np.where(tells_limit, rows[name].to_numpy(), np.nan)
+    judged.loc[at, "limit_id"] = np.where(tells_limit, rows["limit_id"].to_numpy(), -1)
+    has_margin = tells_limit & (verdict != NOT_JUDGED)
+    judged.loc[at, "margin"] = np.where(has_margin, rows["margin"].to_numpy(), np.nan)
+    at_zero = several & (rows["length_rule"].to_numpy() == "zero")
+    world = np.select([~several | ~agreed, at_zero, verdict > NOT_JUDGED], [0, 3, 2], 1)
+    judged.loc[at, "world"] = WORLD_NAMES[world]
+    return judged
+
+
+_NUMBERS = ("limit", "margin", "accuracy", "cable_db", "matings_db", "splices_db")
+
+
+def _flags(
+    readings: pd.DataFrame,
+    facts: pd.DataFrame,
+    met: pd.DataFrame,
+    shown: np.ndarray,
+    agreed: np.ndarray,
+    judged: pd.DataFrame,
+) -> dict[str, np.ndarray]:
+    """Which causes of reasons.csv speak of each reading."""
+    n = len(readings)
+    rows = met.iloc[shown]
+    at = rows["reading"].to_numpy()
+
+    def spread(mask: np.ndarray | pd.Series) -> np.ndarray:
+        out = np.zeros(n, dtype=bool)
+        out[at] = np.asarray(mask, dtype=bool)
+        return out
+
+    not_judged = (judged["verdict"] == "not judged").to_numpy()
+    passes = judged["verdict"].isin(["pass", "marginal pass"]).to_numpy()
+    fails = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
+    several = spread(met.groupby("reading", sort=False)["world"].transform("size").to_numpy()[shown] > 1)
+    negative, impossible = spread(rows["negative"]), spread(rows["impossible"])
+    no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
+    ends = spread(rows["no_end_allowance"])
+    no_wave = (readings["wavelength_nm"].to_numpy() < 0) & (readings["parameter"] == "loss").to_numpy()
+    zero = spread(rows["length_rule"] == "zero")
+    over = (readings["bound"] == "over range").to_numpy()
+    counts_open = spread(facts["mated_pairs"].isna().to_numpy()[rows["at"]] | facts["splices"].isna().to_numpy()[rows["at"]])
+    undecided = spread(rows["undecided"]) & spread(agreed)
+    decimals = readings["decimals"].to_numpy().astype(float)
+    margin = judged["margin"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        rounding = (decimals >= 0) & (np.abs(margin) < 0.5 * 10.0**-decimals)
+    wave_differs = judged["judged_wavelength_nm"].to_numpy() != readings["wavelength_nm"].to_numpy()
+    disagreement = spread(~agreed) & ~negative
+    clear = not_judged & ~negative & ~disagreement & ~undecided
+    return {
+        "missing-fact": disagreement,
+        "no-wavelength": clear & no_wave,
+        "no-end-allowance": clear & ends & ~impossible,
+        "method-and-ends": clear & impossible,
+        "no-sourced-limit": clear & no_limit & ~no_wave & ~ends & ~impossible,
+        "negative-loss": negative,
+        "bound-undecided": undecided & not_judged,
+        "over-range": fails & over,
+        "holds-in-every-world": several & (passes | fails) & ~zero,
+        "unless-more-pairs": fails & several & counts_open & ~over,
+        "tried-at-zero-length": passes & several & zero,
+        "stricter-of-two": spread(rows["disputed"]) & (passes | fails),
+        "own-limit": spread(rows["own_decides"]) & (passes | fails),
+        "counted-as-nominal": wave_differs,
+        "bound-value": (passes | fails) & readings["bound"].isin(["below", "above"]).to_numpy(),
+        "rounding": rounding & (passes | fails),
+    }
+
+
+def _fails_in_every_world(met: pd.DataFrame, records: int) -> np.ndarray:
+    out = np.zeros(records, dtype=bool)
+    if met.empty:
+        return out
+    fails = (met["verdict"] > NOT_JUDGED).groupby([met["at"], met["world"]]).any()
+    always = fails.groupby(level=0).all()
+    out[always.index.to_numpy()] = always.to_numpy()
+    return out

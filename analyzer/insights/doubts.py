@@ -1,0 +1,116 @@
+"""What the tables themselves tell: assumptions, disagreements, collisions, what was set aside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+
+from analyzer.insights.register import finding
+from analyzer.schema import Analysis, Finding
+
+
+def assumed_reference(analysis: Analysis) -> list[Finding]:
+    """How many verdicts assume one-cord, and what two and three cords would make of them."""
+    facts, judged = analysis.facts, analysis.judged
+    assumed = (facts["reference_from"] == "assumed").to_numpy()[analysis.readings["record"]]
+    told = judged["in_force"].to_numpy() & (judged["verdict"] != "not judged").to_numpy() & assumed & (judged["limit_id"] >= 0)
+    if not told.any():
+        return []
+    rows = judged[told]
+    pair = analysis.limits["mated_pair_db"].to_numpy()[rows["limit_id"].to_numpy()]
+    passes = rows["margin"].to_numpy() >= 0
+    two = int((passes & (rows["margin"].to_numpy() < pair - 1e-9)).sum())
+    three = int((passes & (rows["margin"].to_numpy() < 2 * pair - 1e-9)).sum())
+    verdicts = "1 verdict assumes" if len(rows) == 1 else f"{len(rows)} verdicts assume"
+    message = f"{verdicts} one-cord: with two-cord {two} of the passes would fail, with three-cord {three}"
+    return [finding("reference-assumed", message, _labels(analysis, analysis.readings.loc[told.to_numpy(), "record"]))]
+
+
+def unlike_the_export(analysis: Analysis) -> list[Finding]:
+    """Verdicts of the export that are not ours, and failures that the export declares and nothing explains."""
+    links = analysis.links
+    unexplained = links["missing"].str.contains("declared failed", regex=False).fillna(value=False).astype(bool)
+    found = []
+    if unexplained.any():
+        count = "1 link is" if unexplained.sum() == 1 else f"{unexplained.sum()} links are"
+        message = f"{count} declared failed by the export and no reading explains it"
+        found.append(finding("declared-fail-unexplained", message, links.loc[unexplained, "label"]))
+    records, readings, judged = analysis.records, analysis.readings, analysis.judged
+    said_pass = ("pass", "marginal pass")
+    by_reading = readings["declared_verdict"].isin(said_pass) & judged["verdict"].isin(["fail", "marginal fail"])
+    by_reading &= judged["in_force"]
+    at = set(records["link"].to_numpy()[readings.loc[by_reading, "record"]].tolist())
+    whole = records["declared_verdict"].isin(said_pass)
+    live = pd.Series(data=False, index=records.index)
+    live[readings.loc[judged["in_force"], "record"].unique()] = True
+    fails = (links["verdict"] == "fail").to_numpy()[records["link"].to_numpy()]
+    at |= set(records.loc[whole & live & fails, "link"].tolist())
+    if at:
+        count = "1 link passes" if len(at) == 1 else f"{len(at)} links pass"
+        message = f"{count} by the export's own verdict and fail{'s' if len(at) == 1 else ''} by the limits that were ordered"
+        found.append(finding("declared-differs", message, links["label"].take(sorted(at))))
+    return found
+
+
+def judged_badly(analysis: Analysis) -> list[Finding]:
+    """Readings that prove a bad reference or an impossible method."""
+    codes = analysis.reasons["code"].to_numpy()
+    reason = analysis.judged["reason"].to_numpy()
+    found = []
+    sentences = {
+        "negative-loss": "loss below zero: the reference was bad",
+        "method-and-ends": "the reference method takes away more matings than the link has",
+    }
+    for code, sentence in sentences.items():
+        numbers = (codes == code).nonzero()[0]
+        hit = pd.Series(reason).isin(numbers) & analysis.judged["in_force"]
+        if hit.any():
+            count = "1 reading" if hit.sum() == 1 else f"{hit.sum()} readings"
+            found.append(finding(code, f"{count}: {sentence}", _labels(analysis, analysis.readings.loc[hit, "record"])))
+    return found
+
+
+def from_seeds(analysis: Analysis, seeds: pd.DataFrame) -> list[Finding]:
+    """Findings that importing and budget noticed while they worked: one finding per code and text."""
+    found = []
+    for (code, text), rows in seeds.groupby(["code", "text"], sort=False):
+        records = rows.loc[rows["record"] >= 0, "record"]
+        found.append(finding(str(code), str(text), _labels(analysis, records)))
+    return found
+
+
+def set_aside(analysis: Analysis) -> list[Finding]:
+    """One finding per cause of what was set aside."""
+    found = []
+    for code, rows in analysis.set_aside[analysis.set_aside["row"] >= 0].groupby("code", sort=False):
+        kinds = rows["counts_as"].astype("object").value_counts()
+        counts = " and ".join(f"{count} {name}{'' if count == 1 else 's'}" for name, count in kinds.items())
+        found.append(finding("set-aside", f"{counts} set aside ({code}): {rows['reason'].iloc[0]}"))
+    return found
+
+
+def general_notes(analysis: Analysis) -> list[Finding]:
+    """Files read once, accuracy unknown, limits unconfirmed."""
+    found = []
+    repeated = analysis.files[analysis.files["status"] == "repeated"]
+    if len(repeated):
+        found.append(finding("file-repeated", f"read once: {'; '.join(repeated['reason'])}"))
+    unreadable = analysis.files[analysis.files["status"].isin(["unreadable", "own output"])]
+    found += [finding("file-unreadable", str(reason)) for reason in unreadable["reason"]]
+    told = analysis.judged["verdict"] != "not judged"
+    if told.any() and analysis.judged.loc[told, "accuracy"].isna().all():
+        found.append(finding("accuracy-unknown", "no measurement accuracy is known: nothing is called within uncertainty"))
+    used = analysis.judged.loc[told & (analysis.judged["limit_id"] >= 0), "limit_id"].unique()
+    open_rows = analysis.limits.iloc[used]
+    open_rows = open_rows[~open_rows["confirmed"]]
+    if len(open_rows):
+        ids = sorted({row for rows in open_rows["rows"] for row in rows.split() if not row.startswith("job.toml")})
+        message = f"{len(ids)} values that the limits rest on are recalled or derived and not confirmed"
+        found.append(finding("limits-unconfirmed", message))
+    return found
+
+
+def _labels(analysis: Analysis, records: Iterable[int] | pd.Series) -> pd.Series:
+    links = pd.unique(analysis.records["link"].to_numpy()[pd.Series(records, dtype="int64").to_numpy()])
+    return analysis.links["label"].take(links)

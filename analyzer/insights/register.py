@@ -1,0 +1,45 @@
+"""Every finding code in one place: severity, general meaning, next step."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
+from typing import NamedTuple
+
+from analyzer.schema import CATEGORIES, Finding
+
+
+class Code(NamedTuple):
+    """One row of register.csv."""
+
+    code: str
+    severity: str
+    meaning: str
+    next_step: str
+
+
+@cache
+def register() -> dict[str, Code]:
+    """All codes, in the order of the file, which is also the order of print within a severity."""
+    lines = (files("analyzer.insights") / "register.csv").read_text(encoding="utf-8").splitlines()
+    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
+    return {row["code"]: Code(row["code"], row["severity"], row["meaning"], row["next_step"]) for row in rows}
+
+
+def finding(code: str, message: str, links: Iterable[str] = (), next_step: str | None = None) -> Finding:
+    """A finding with the severity and, unless another is given, the next step of its code.
+
+    Raises:
+        KeyError: the code is not registered.
+    """
+    row = register()[code]
+    return Finding(code, row.severity, message, row.next_step if next_step is None else next_step, tuple(links))
+
+
+def in_order(findings: Iterable[Finding]) -> list[Finding]:
+    """Errors first; within a severity by the order of the register; then as they came."""
+    severities = list(CATEGORIES["severity"])
+    codes = list(register())
+    return sorted(findings, key=lambda found: (severities.index(found.severity), codes.index(found.code)))

@@ -1,0 +1,327 @@
+"""The whole run on one page: map, settle, combine, insights.
+
+`map_file` reads and judges one file and depends on nothing but its arguments; `settle` (in importing) adds up what the
+files tell of decisions that hold for a whole column; files whose decision changed are mapped once more; `combine` forms
+the links. The order of the files decides the order of the output and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from analyzer import schema
+from analyzer.budget.facts import implied_glass, settle_facts
+from analyzer.budget.judge import judge
+from analyzer.budget.links import link_up
+from analyzer.budget.looser import looser_than_standard
+from analyzer.budget.rules import rules_in_force
+from analyzer.budget.scheduled import ScheduleIndex
+from analyzer.budget.worlds import make_worlds
+from analyzer.errors import FileUnreadable, InputError, JobError, OptionError, StandardsError
+from analyzer.importing import Decisions, Imported, ReadContext, Source, read_schedule, read_source, settle, strand_aliases
+from analyzer.importing.gather import Found, Gathered, gather
+from analyzer.insights import all_findings
+from analyzer.job import CommandLine, Job
+from analyzer.schema import Analysis
+from analyzer.standards import Values, load, resolve_edition
+
+
+@dataclass(frozen=True)
+class Context:
+    """What judging depends on besides the file: job, command line, schedule, values, column decisions."""
+
+    job: Job
+    given: CommandLine
+    values: Values
+    schedule: ScheduleIndex
+    reading: ReadContext
+
+
+@dataclass
+class FileResult:
+    """Small tables of one file; ids start at 0."""
+
+    imported: Imported
+    facts: pd.DataFrame
+    judged: pd.DataFrame
+    limits: pd.DataFrame
+    reasons: pd.DataFrame
+    seeds: pd.DataFrame
+    schedule_row: np.ndarray
+
+
+def analyze(
+    paths: Sequence[str | Path] | str | Path, job: Job | Path | str | None = None, *, given: CommandLine | None = None
+) -> Analysis:
+    """Read, judge and compare everything below `paths`.
+
+    Args:
+        paths: files, ZIPs or a job folder.
+        job: a job, or the path of a job.toml; None takes the one in the folder, if any.
+        given: facts and orders of the command line.
+
+    Raises:
+        InputError: nothing can be judged; one sentence says why and how to mend it.
+    """
+    given = given or CommandLine()
+    if isinstance(paths, (str, Path)):
+        paths = [paths]
+    gathered = gather(paths, Path(job) if isinstance(job, str) else job, given.schedule)
+    values = _values(gathered.job, given)
+    schedule, schedule_aside = _schedule(gathered)
+    context = Context(gathered.job, given, values, ScheduleIndex(schedule, strand_aliases(schedule)), ReadContext())
+    files, results = _map_all(gathered.evidence, context)
+    whole = gathered.is_folder or given.schedule is not None
+    return combine(files, results, context, schedule_aside, whole_schedule=whole)
+
+
+def map_file(source: Source, context: Context) -> FileResult:
+    """Read and judge one file; pure.
+
+    Raises:
+        FileUnreadable: the file holds no table that can be judged.
+    """
+    imported = read_source(source, context.reading)
+    records, readings = imported.records, imported.readings
+    at = context.schedule.rows_of(records["key"])
+    rows = context.schedule.take(at)
+    records["key"] = rows["key"].where(at >= 0, records["key"])
+    for name in ("cable", "place_a", "place_b", "area", "label_a", "label_b"):
+        records[name] = records[name].where(records[name].notna(), rows[name])
+    glass = implied_glass(records, readings, context.values)
+    settled = settle_facts(records, rows, glass, context.job, context.given, context.values)
+    worlds, missing = make_worlds(
+        settled.facts, records, settled.disputed_type, context.job, context.values
+    )
+    done = judge(readings, settled.facts, worlds, missing, context.job, context.values)
+    facts = settled.facts
+    facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
+    facts["missing"] = missing.to_numpy()
+    facts["fails_in_every_world"] = done.fails_in_every_world
+    seeds = pd.concat([imported.seeds, settled.seeds], ignore_index=True)
+    return FileResult(imported, facts, done.judged, done.limits, done.reasons, seeds, at)
+
+
+def _map_all(evidence: Iterable[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:
+    """Map every file, settle, and map those again whose decisions changed; a broken file among good ones is told."""
+    files: list[dict[str, Any]] = []
+    results: list[FileResult | None] = []
+    first_with: dict[str, str] = {}
+    failures: list[InputError] = []
+    evidence = list(evidence)
+    for found in evidence:
+        row, result = _map_one(found, context, first_with, failures)
+        files.append(row)
+        results.append(result)
+    if not any(results):
+        raise failures[0] if len(failures) == 1 else _nothing_readable(failures)
+    decisions = settle([result.imported.tallies for result in results if result])
+    for place, (found, result) in enumerate(zip(evidence, results, strict=True)):
+        if result and _decides_otherwise(result, decisions):
+            again = replace(context, reading=replace(context.reading, decisions=decisions))
+            results[place] = map_file(Source(found.name, found.read()), again)
+            files[place] = results[place].imported.file
+    return files, results
+
+
+def _map_one(
+    found: Found, context: Context, first_with: dict[str, str], failures: list[InputError]
+) -> tuple[dict[str, Any], FileResult | None]:
+    row: dict[str, Any] = {"name": found.name, "bytes": 0}
+    try:
+        source = Source(found.name, found.read())
+        row |= {"sha256": source.sha256, "bytes": len(source.data)}
+        if not found.is_table:
+            return row | {"status": "not a table", "reason": "no table file: hashed, not read"}, None
+        if source.sha256 in first_with:
+            reason = f"{found.name} is the same to the byte as {first_with[source.sha256]}"
+            return row | {"status": "repeated", "reason": reason}, None
+        first_with[source.sha256] = found.name
+        result = map_file(source, context)
+    except FileUnreadable as error:
+        failures.append(error)
+        return row | {"status": getattr(error, "status", "unreadable"), "reason": str(error)}, None
+    return result.imported.file, result
+
+
+def _decides_otherwise(result: FileResult, decisions: Decisions) -> bool:
+    own = result.imported.tallies.fingerprints
+    return decisions.only(own) != settle([result.imported.tallies]).only(own)
+
+
+def combine(
+    files: list[dict[str, Any]],
+    results: list[FileResult | None],
+    context: Context,
+    schedule_aside: pd.DataFrame,
+    *,
+    whole_schedule: bool,
+) -> Analysis:
+    """Tables of all files together, links, findings, totals."""
+    tables, seeds = _stack(files, results)
+    linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
+    tables["judged"]["in_force"] = linked.in_force
+    records = schema.conform("records", tables["records"])
+    records["link"] = linked.link_of_record
+    analysis = Analysis(
+        **{name: schema.conform(name, tables[name]) for name in _KEPT},
+        records=records,
+        links=linked.links,
+        schedule=in_scope(context.schedule.table, context),
+        findings=[],
+        totals=_totals(linked.links),
+        rules=rules_in_force(tables["facts"], context.job),
+        looser=looser_than_standard(context.job, context.values),
+        job=context.job,
+    )
+    seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
+    analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
+    analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
+    return analysis
+
+
+_KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside")
+
+
+def _stack(files: list[dict[str, Any]], results: list[FileResult | None]) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
+    """Every table under each other, ids shifted to be unique over all files."""
+    parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
+    seeds = []
+    shift = {"block": 0, "record": 0, "reading": 0, "limit_id": 0, "reason": 0}
+    for number, (row, result) in enumerate(zip(files, results, strict=True)):
+        parts["files"].append(pd.DataFrame([row | {"file": number}]))
+        if result is None:
+            continue
+        own = result.imported
+        tables = {
+            "blocks": own.blocks, "columns": own.columns, "records": own.records, "facts": result.facts,
+            "readings": own.readings, "judged": result.judged, "limits": result.limits, "reasons": result.reasons,
+            "set_aside": own.set_aside,
+        }  # fmt: skip
+        for name, table in tables.items():
+            moved = table.copy(deep=False)
+            if "file" in moved:
+                moved["file"] = number
+            for key in shift.keys() & set(moved.columns):
+                moved[key] = moved[key].where(moved[key] < 0, moved[key] + shift[key])
+            parts[name].append(moved)
+        parts["records"][-1]["file_order"] = number
+        parts["records"][-1]["schedule_row"] = result.schedule_row
+        moved = result.seeds.copy()
+        moved["record"] = moved["record"].where(moved["record"] < 0, moved["record"] + shift["record"])
+        moved["text"] = moved["text"].where(moved["record"] >= 0, own.file["name"] + ": " + moved["text"])
+        seeds.append(moved)
+        for key, table in (
+            ("block", own.blocks), ("record", own.records), ("reading", own.readings), ("limit_id", result.limits),
+            ("reason", result.reasons),
+        ):  # fmt: skip
+            shift[key] += len(table)
+    stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}
+    return stacked, pd.concat(seeds, ignore_index=True)
+
+
+def in_scope(schedule: pd.DataFrame, context: Context) -> pd.DataFrame:
+    """The schedule less what [scope] or --area leaves out."""
+    scope = context.job.scope
+    areas, labels = schedule["area"].fillna(""), schedule["label"]
+    keep = pd.Series(data=True, index=schedule.index)
+    if context.given.area:
+        keep &= _matches(areas, [context.given.area])
+    if scope.areas:
+        keep &= _matches(areas, scope.areas)
+    if scope.labels:
+        keep &= _matches(labels, scope.labels)
+    keep &= ~_matches(areas, scope.exclude_areas) & ~_matches(labels, scope.exclude_labels)
+    return schedule[keep].reset_index(drop=True)
+
+
+def _matches(texts: pd.Series, patterns: Sequence[str]) -> pd.Series:
+    """Which texts fit one of the shell patterns; upper and lower case are one."""
+    from fnmatch import translate
+
+    hit = pd.Series(data=False, index=texts.index)
+    for pattern in patterns:
+        hit |= texts.str.fullmatch(translate(pattern), case=False).astype(bool)
+    return hit
+
+
+def verdict_of_run(analysis: Analysis) -> tuple[int, str]:
+    """Exit code and the sentence that says what caused it."""
+    totals = analysis.totals
+    causes = []
+    if totals["fail"]:
+        causes.append(f"{totals['fail']} {'link fails' if totals['fail'] == 1 else 'links fail'}")
+    if totals["incomplete"]:
+        causes.append(f"{totals['incomplete']} {'link is' if totals['incomplete'] == 1 else 'links are'} incomplete")
+    errors = [found for found in analysis.findings if found.severity == "error"]
+    causes += [found.message for found in errors]
+    if causes:
+        return 1, "exit code 1: " + "; ".join(causes)
+    return 0, "exit code 0: everything that was judged passes"
+
+
+def _totals(links: pd.DataFrame) -> dict[str, int]:
+    counts = links["verdict"].value_counts()
+    return {"links": len(links), **{name: int(counts.get(name, 0)) for name in ("pass", "marginal", "fail", "incomplete")}}
+
+
+def _values(job: Job, given: CommandLine) -> Values:
+    """The standards' values with the job's overrides; an order that names nothing known ends here."""
+    name = str((job.folder or Path()) / "job.toml")
+    try:
+        values = load(overrides=job.overrides)
+        for row_id in job.confirmed:
+            values.row(row_id)
+        if job.order.edition or job.order.standard:
+            _known_edition(values, job.order.standard, job.order.edition)
+    except StandardsError as error:
+        raise JobError(name, [str(error)]) from error
+    try:
+        if given.edition:
+            _known_edition(values, given.standard or job.order.standard, given.edition)
+    except StandardsError as error:
+        raise OptionError(f"--edition: {error}") from error
+    return values
+
+
+def _known_edition(values: Values, standard: str | None, edition: str | None) -> None:
+    if standard:
+        resolve_edition(values, standard, edition)
+        return
+    problems = []
+    for family in schema.CATEGORIES["standard"]:
+        try:
+            resolve_edition(values, family, edition)
+        except StandardsError as error:
+            problems.append(str(error))
+        else:
+            return
+    raise StandardsError("; ".join(problems))
+
+
+def _schedule(gathered: Gathered) -> tuple[pd.DataFrame, pd.DataFrame]:
+    if gathered.schedule is None:
+        return schema.empty("schedule"), schema.empty("set_aside")
+    found = Found(gathered.schedule.name, gathered.schedule)
+    return read_schedule(Source(found.name, found.read()), ReadContext(), sheet=gathered.job.schedule.sheet)
+
+
+def _schedule_seeds(aside: pd.DataFrame) -> pd.DataFrame:
+    where = "schedule, row " + aside["row"].astype("str") + ": " + aside["reason"]
+    return pd.DataFrame({"code": "schedule-set-aside", "record": -1, "text": where}, index=aside.index)
+
+
+def _nothing_readable(failures: Sequence[InputError]) -> InputError:
+    from analyzer.errors import NothingToJudge
+
+    if not failures:
+        return NothingToJudge("nothing readable among the files that were given; name at least one export")
+    sentences = "; ".join(str(failure) for failure in failures[:3])
+    more = f"; and {len(failures) - 3} more" if len(failures) > 3 else ""
+    return NothingToJudge(f"none of {len(failures)} files can be read: {sentences}{more}")
