@@ -25,20 +25,23 @@ def subject(row: Row) -> str:
     """What the row is about: "OM4, 850 nm", "mated pair, multimode"."""
     if "types" in row:
         words = [" ".join(row["types"].split()), row.get("construction"), f"{row['wavelength_nm']} nm"]
+    elif "fiber" in row:
+        words = [row["fiber"], row["variant"], row["kind"], f"{row['wavelength_nm']} nm"]
     else:
-        words = [row["component"], row["medium"]]
+        words = ["return loss" if "min_return_loss_db" in row else None, row.get("what") or row["component"], row["medium"]]
     if row.get("percentile") not in {None, "100"}:
-        words.append("mean" if row["percentile"] == "mean" else f"{row['percentile']} %")
+        words.append(f"{row['percentile']} %" if row["percentile"].isdecimal() else row["percentile"])
     return ", ".join(word for word in words if word)
 
 
 def value_text(row: Row) -> str:
-    """The value with its unit, as many decimals as it has and at least one; "not known" where it is empty."""
+    """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty."""
     table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
     number = row[table.value or table.numbers[0]]
     if number is None:
         return "not known"
-    return f"{number} {table.unit}".rstrip()
+    word = {"FA": "at most ", "FC": "at most ", "RL": "at least "}.get(table.prefix, "")
+    return f"{word}{number} {table.unit}".rstrip()
 
 
 def describe(row: Row) -> str:
