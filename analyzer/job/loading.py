@@ -1,0 +1,199 @@
+"""job.toml -> `Job`. Every mistake becomes one sentence: the dotted key, what is wrong, what is accepted."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from analyzer.errors import FileMissing, FileUnreadable, JobError
+from analyzer.job.models import OWN_SENTENCE, WHOLE_ENTRY, Job, stated_keys
+
+
+class Key(NamedTuple):
+    """What is known of one key: meaning, what is accepted, default (None where it must be given or nothing is set)."""
+
+    meaning: str
+    accepts: str
+    default: Any
+
+
+def known_keys() -> dict[str, Key]:
+    """Every key by its dotted name, in the order of the models.
+
+    Entries of a list of tables are written `limits[].name`, tables with free names `confirmed.*.by`.
+    """
+    found: dict[str, Key] = {}
+
+    def walk(prefix: str, model: type[BaseModel]) -> None:
+        for name, field in model.model_fields.items():
+            extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+            default = None if field.is_required() else field.default
+            found[prefix + name] = Key(field.description or "", str(extra.get("accepts", "")), default)
+            inner, joint = _inner_model(field.annotation)
+            if inner is not None:
+                walk(f"{prefix}{name}{joint}.", inner)
+
+    walk("", Job)
+    return found
+
+
+def _inner_model(annotation: Any) -> tuple[type[BaseModel] | None, str]:
+    """The model inside an annotation, and how its keys are joined: a table, [] for lists, .* for free names."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation, ""
+    for argument in get_args(annotation):
+        if isinstance(argument, type) and issubclass(argument, BaseModel):
+            return argument, ".*" if len(get_args(annotation)) == 2 else "[]"
+    return None, ""
+
+
+def load_job(path: str | Path) -> Job:
+    """Read a job file.
+
+    Raises:
+        FileMissing: there is no such file.
+        FileUnreadable: it cannot be opened.
+        JobError: its content is no TOML, or keys are wrong; every mistake is told at once.
+    """
+    path = Path(path)
+    data = _read(path)
+    problems: list[str] = []
+    job = Job()
+    try:
+        job = Job.model_validate(data)
+    except ValidationError as error:
+        problems += [_sentence(one) for one in error.errors(include_url=False)]
+    problems += _grant_problems(data)
+    if problems:
+        raise JobError(str(path), list(dict.fromkeys(problems)))
+    return job.lying_in(path.parent)
+
+
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except FileNotFoundError:
+        raise FileMissing(f"{path}: no such file; give the path of a job file") from None
+    except OSError as error:
+        why = error.strerror or "it cannot be opened"
+        raise FileUnreadable(str(path), why.lower(), "give the path of a job file that you may read") from None
+    except UnicodeDecodeError:
+        raise JobError(str(path), ["the text is not UTF-8; save the file as UTF-8"]) from None
+    except tomllib.TOMLDecodeError as error:
+        raise JobError(str(path), [_toml_sentence(str(error))]) from None
+    except (ValueError, RecursionError):
+        raise JobError(str(path), ["a value is too long or too deeply nested to be read; remove it"]) from None
+
+
+def _toml_sentence(message: str) -> str:
+    found = re.search(r"\(at (line \d+, column \d+|end of document)\)", message)
+    where = found[1] if found else "somewhere"
+    what = re.sub(r"\s*\(at .*\)$", "", message)
+    return f"{where}: this is not TOML ({what}); texts need quotes, every key needs = and a value"
+
+
+def _sentence(error: Any) -> str:
+    """One error of pydantic in our words."""
+    location = tuple(part for part in error["loc"] if part != "[key]")
+    key = _dotted(location)
+    kind, why = error["type"], ""
+    if kind == "extra_forbidden":
+        return f"{key} is not a key; nearest known: {_nearest(location)}"
+    if kind == "missing":
+        return f"{key} is missing; accepted: {_accepts(location)}"
+    if kind == WHOLE_ENTRY:
+        return f"{_dotted(location[:-1])}: {error['msg']}"
+    if kind == OWN_SENTENCE:
+        why = error["msg"]
+    because = f" ({why})" if why else ""
+    return f"{key} is {_shown(error['input'])}{because}; accepted: {_accepts(location)}"
+
+
+def _dotted(location: Sequence[str | int]) -> str:
+    """Key as the user counts: the first entry of a list is 1."""
+    text = ""
+    for part in location:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}"
+    return text.removeprefix(".")
+
+
+def _pattern(location: Sequence[str | int]) -> str:
+    parts = [str(part) for part in location]
+    if parts[0] in {"limits", "grants"} and len(parts) > 1:
+        return f"{parts[0]}[].{'.'.join(parts[2:])}".rstrip(".")
+    if parts[0] == "confirmed" and len(parts) > 2:
+        return f"confirmed.*.{'.'.join(parts[2:])}"
+    return ".".join(parts)
+
+
+def _accepts(location: Sequence[str | int]) -> str:
+    """What is accepted at a place: said by the key, or by the nearest key that contains it."""
+    known = known_keys()
+    for end in range(len(location), 0, -1):
+        found = known.get(_pattern(location[:end]).removesuffix("[]"))
+        if found:
+            return found.accepts
+    return "nothing"
+
+
+def _nearest(location: Sequence[str | int]) -> str:
+    """The known key that is written most alike; a key of the same name in another table comes first."""
+    from rapidfuzz import fuzz, process
+
+    wanted = _pattern(location).casefold()
+    leaf = wanted.rsplit(".", 1)[-1]
+    known = list(known_keys())
+    if "." in wanted:
+        known = [key for key in known if "." in key]
+        known = [key for key in known if key.rsplit(".", 1)[-1] == leaf] or known
+    best = process.extractOne(wanted, known, scorer=fuzz.ratio)
+    return _filled_in(str(best[0]), location)
+
+
+def _filled_in(pattern: str, location: Sequence[str | int]) -> str:
+    """`limits[].name` -> `limits[2].name`, `confirmed.*.by` -> `confirmed.ROW-ID.by`, as far as the place says."""
+    if len(location) > 1 and isinstance(location[1], int):
+        return pattern.replace("[]", f"[{location[1] + 1}]")
+    return pattern.replace("*", str(location[1])) if len(location) > 2 else pattern
+
+
+def _shown(value: Any) -> str:
+    """A value as the file writes it, cut where it is long."""
+
+    def plain(inner: Any) -> str:
+        return inner.isoformat() if isinstance(inner, dt.date | dt.time) else repr(inner)
+
+    if isinstance(value, dt.date | dt.time):
+        return plain(value)
+    text = json.dumps(value, ensure_ascii=False, default=plain)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def _grant_problems(data: Mapping[str, Any]) -> list[str]:
+    """Grants that speak of nothing: looked for in the raw tables, so that they are told beside all other mistakes."""
+    grants = data.get("grants")
+    if not isinstance(grants, list):
+        return []
+    given = {key.casefold() for key in stated_keys(data)}
+    problems = []
+    for number, grant in enumerate(grants, start=1):
+        what = grant.get("what") if isinstance(grant, Mapping) else None
+        if not isinstance(what, str) or not what.strip() or what.casefold() in given:
+            continue
+        location = tuple(what.split("."))
+        if _pattern(location) in known_keys():
+            problems.append(
+                f'grants[{number}].what is "{what}", which this file does not state; state it or remove the grant'
+            )
+        else:
+            problems.append(
+                f'grants[{number}].what is "{what}", which is not a key; nearest known: {_nearest(location)}'
+            )
+    return problems
