@@ -2,7 +2,7 @@
 
 In: a file, or the texts of options. Out: `Job` (frozen models whose attributes equal the keys of the file) and
 `CommandLine`. Read `models.py` first: every key stands there with its meaning and with what is accepted.
-`words.py` understands the words that people use for fibers, ends and reference methods; `loading.py` turns mistakes
+`kinds.py` holds the kinds of value, `words.py` understands the words that people use for fibers, ends and reference methods; `loading.py` turns mistakes
 into sentences, all at once.
 """
 

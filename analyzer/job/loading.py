@@ -13,7 +13,8 @@ from typing import Any, NamedTuple, get_args
 from pydantic import BaseModel, ValidationError
 
 from analyzer.errors import FileMissing, FileUnreadable, JobError
-from analyzer.job.models import OWN_SENTENCE, WHOLE_ENTRY, Job, stated_keys
+from analyzer.job.kinds import OWN_SENTENCE, WHOLE_ENTRY
+from analyzer.job.models import Job, stated_keys
 
 
 class Key(NamedTuple):
@@ -187,13 +188,14 @@ def _grant_problems(data: Mapping[str, Any]) -> list[str]:
         what = grant.get("what") if isinstance(grant, Mapping) else None
         if not isinstance(what, str) or not what.strip() or what.casefold() in given:
             continue
-        location = tuple(what.split("."))
-        if _pattern(location) in known_keys():
-            problems.append(
-                f'grants[{number}].what is "{what}", which this file does not state; state it or remove the grant'
-            )
-        else:
-            problems.append(
-                f'grants[{number}].what is "{what}", which is not a key; nearest known: {_nearest(location)}'
-            )
+        problems.append(f'grants[{number}].what is "{what}", {_why_no_grant(what)}')
     return problems
+
+
+def _why_no_grant(what: str) -> str:
+    location = tuple(what.split("."))
+    if len(location) == 1 and what in Job.model_fields:
+        return "which is a whole table; name the one key of it that is looser"
+    if location[0] in {"overrides", "confirmed"} or _pattern(location) in known_keys():
+        return "which this file does not state; state it or remove the grant"
+    return f"which is not a key; nearest known: {_nearest(location)}"

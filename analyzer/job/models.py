@@ -21,119 +21,54 @@ A key that the file does not state has its default; `Job.given` says which were 
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
 import json
 from collections.abc import Mapping
-from functools import cached_property, partial
-from pathlib import Path, PurePosixPath, PureWindowsPath
+from functools import cached_property
+from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, field_validator
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, field_validator
 from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import ValidationInfo
 
-from analyzer.job.words import accepted, why_not, word
+from analyzer.job.kinds import (
+    OWN_SENTENCE,
+    WHOLE_ENTRY,
+    Amount,
+    Coefficients,
+    Configuration,
+    Construction,
+    Constructions,
+    Count,
+    CountRange,
+    Day,
+    Ends,
+    Fiber,
+    Fibers,
+    Grade,
+    Inside,
+    MultimodeWavelengths,
+    Number,
+    Parameter,
+    Reference,
+    Segment,
+    SingleModeWavelengths,
+    Standard,
+    Text,
+    Wavelength,
+    glass_of,
+    meets_reading,
+    meets_readings,
+)
+from analyzer.job.words import accepted, word
 from analyzer.schema import UNIT_OF_PARAMETER
-
-OWN_SENTENCE = "own_sentence"
-"""Error type of our own validators: the message is the reason in words."""
-WHOLE_ENTRY = "whole_entry"
-"""The same, where the mistake lies in the entry and not in one key."""
 
 
 def _key(default: Any, meaning: str, accepts: str, **more: Any) -> Any:
     """One key: default (... where it must be given), meaning, and what is accepted, both as parts of a sentence."""
     return Field(default, description=meaning, json_schema_extra={"accepts": accepts}, **more)
 
-
-def _known_word(category: str, value: Any) -> Any:
-    if not isinstance(value, str):
-        return value
-    found = word(category, value)
-    if found is None:
-        raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why_not(category, value)})
-    return found
-
-
-def _day(value: Any) -> Any:
-    if isinstance(value, str):
-        try:
-            return dt.date.fromisoformat(value)
-        except ValueError:
-            raise PydanticCustomError(OWN_SENTENCE, "no date") from None
-    return value
-
-
-def _not_blank(value: str) -> str:
-    if not value.strip():
-        raise PydanticCustomError(OWN_SENTENCE, "empty")
-    return value
-
-
-def _inside(value: str) -> str:
-    """A path that stays below the job folder, with forward slashes."""
-    path = value.replace("\\", "/")
-    if PureWindowsPath(path).drive or PurePosixPath(path).is_absolute() or ".." in path.split("/"):
-        raise PydanticCustomError(OWN_SENTENCE, "it leads out of the job folder")
-    return path
-
-
-def _wavelength_key(value: Any) -> Any:
-    """TOML writes every key as text; a wavelength is a number."""
-    return int(value) if isinstance(value, str) and value.isascii() and value.isdecimal() and len(value) < 6 else value
-
-
-def _ordered(value: list[int]) -> list[int]:
-    if value[0] > value[1]:
-        raise PydanticCustomError(OWN_SENTENCE, "the first is larger than the second")
-    return value
-
-
-def _no_twins(value: list[Any]) -> list[Any]:
-    if len(set(value)) < len(value):
-        raise PydanticCustomError(OWN_SENTENCE, "one stands there twice")
-    return value
-
-
-def _nominal(glass: str, wavelength_nm: int) -> None:
-    """Refuse the other glass's second window: a limit for it would never meet a reading."""
-    other, nominal = {"multimode": (1310, 1300), "single-mode": (1300, 1310)}[glass]
-    if wavelength_nm == other:
-        why = f"{glass} fiber is judged at {nominal} nm, also where {other} nm is written"
-        raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why})
-
-
-def _nominals(glass: str, value: list[int]) -> list[int]:
-    for wavelength_nm in value:
-        _nominal(glass, wavelength_nm)
-    return value
-
-
-def glass_of(fiber: str) -> str:
-    """`multimode` for OM types, `single-mode` for OS types."""
-    return "multimode" if fiber.startswith("OM") else "single-mode"
-
-
-Text = Annotated[str, AfterValidator(_not_blank)]
-Inside = Annotated[Text, AfterValidator(_inside)]
-Day = Annotated[dt.date, BeforeValidator(_day)]
-Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Number = Annotated[float, Field(allow_inf_nan=False)]
-Count = Annotated[int, Field(ge=0, le=9999)]
-CountRange = Annotated[list[Count], Field(min_length=2, max_length=2), AfterValidator(_ordered)]
-Wavelength = Annotated[int, Field(ge=600, le=1700)]
-Wavelengths = Annotated[list[Wavelength], Field(min_length=1), AfterValidator(_no_twins)]
-Fiber = Annotated[str, BeforeValidator(partial(_known_word, "type"))]
-Construction = Annotated[str, BeforeValidator(partial(_known_word, "construction"))]
-Grade = Annotated[str, BeforeValidator(partial(_known_word, "grade"))]
-Configuration = Annotated[str, BeforeValidator(partial(_known_word, "configuration"))]
-EndType = Annotated[str, BeforeValidator(partial(_known_word, "end_type"))]
-Reference = Annotated[str, BeforeValidator(partial(_known_word, "reference"))]
-Segment = Annotated[str, BeforeValidator(partial(_known_word, "segment"))]
-Standard = Annotated[str, BeforeValidator(partial(_known_word, "standard"))]
-Parameter = Annotated[str, BeforeValidator(partial(_known_word, "parameter"))]
-Coefficients = dict[Annotated[Wavelength, BeforeValidator(_wavelength_key)], Amount]
 
 _TEXT = "a text"
 _DAY = "a date such as 2026-11-25"
@@ -182,7 +117,7 @@ class Facts(_Table):
     length_m: Amount | None = _key(None, "length of every link", "a number of meters, 0 or more")
     mated_pairs: Count | None = _key(None, "matings inside the link and at panel ends", _COUNT)
     splices: Count | None = _key(None, "splices in the link", _COUNT)
-    ends: Annotated[list[EndType], Field(min_length=2, max_length=2)] | None = _key(
+    ends: Ends | None = _key(
         None,
         "what end A and end B are",
         f'a list of two, such as ["panel", "plug"], each one of {accepted("end_type")}',
@@ -196,10 +131,8 @@ class Admissible(_Table):
 
     mated_pairs: CountRange | None = _key(None, "least and most mated pairs", _RANGE)
     splices: CountRange | None = _key(None, "least and most splices", _RANGE)
-    fiber: Annotated[list[Fiber], Field(min_length=1), AfterValidator(_no_twins)] | None = _key(
-        None, "fiber types in use", f"a list, each one of {accepted('type')}"
-    )
-    construction: Annotated[list[Construction], Field(min_length=1), AfterValidator(_no_twins)] | None = _key(
+    fiber: Fibers | None = _key(None, "fiber types in use", f"a list, each one of {accepted('type')}")
+    construction: Constructions | None = _key(
         None, "cable constructions in use", f"a list, each one of {accepted('construction')}"
     )
 
@@ -207,12 +140,8 @@ class Admissible(_Table):
 class Required(_Table):
     """Which tests a fiber link must have."""
 
-    multimode: Annotated[Wavelengths, AfterValidator(partial(_nominals, "multimode"))] = _key(
-        [850, 1300], "wavelengths for multimode", _WAVELENGTHS
-    )
-    single_mode: Annotated[Wavelengths, AfterValidator(partial(_nominals, "single-mode"))] = _key(
-        [1310, 1550], "wavelengths for single-mode", _WAVELENGTHS
-    )
+    multimode: MultimodeWavelengths = _key([850, 1300], "wavelengths for multimode", _WAVELENGTHS)
+    single_mode: SingleModeWavelengths = _key([1310, 1550], "wavelengths for single-mode", _WAVELENGTHS)
     directions: Literal[1, 2] = _key(1, "how many directions", "1 or 2")
     length: bool = _key(_YES, "a length is required", "true or false")
 
@@ -260,7 +189,7 @@ class Allowances(_Table):
     @classmethod
     def _meets_readings(cls, value: dict[str, dict[int, float]]) -> dict[str, dict[int, float]]:
         for fiber, coefficients in value.items():
-            _nominals(glass_of(fiber), list(coefficients))
+            meets_readings(glass_of(fiber), list(coefficients))
         return value
 
 
@@ -282,7 +211,7 @@ class Limit(_Table):
     @classmethod
     def _meets_readings(cls, value: int | None, info: ValidationInfo) -> int | None:
         if value is not None and info.data.get("fiber"):
-            _nominal(glass_of(info.data["fiber"]), value)
+            meets_reading(glass_of(info.data["fiber"]), value)
         return value
 
     @field_validator("min")
@@ -410,7 +339,8 @@ class Job(_Table):
 
     def grant_for(self, key: str) -> Grant | None:
         """The grant that covers the dotted key: one for the key itself, else one for a key that contains it."""
-        covering = [grant for grant in self.grants if key == grant.what or key.startswith(f"{grant.what}.")]
+        wanted = f"{key.casefold()}."
+        covering = [grant for grant in self.grants if wanted.startswith(f"{grant.what.casefold()}.")]
         return max(covering, key=lambda grant: len(grant.what), default=None)
 
     def hash(self) -> str:
