@@ -202,9 +202,11 @@ class Limit(_Table):
     fiber: Fiber | None = _key(None, "only this fiber type", accepted("type"))
     wavelength_nm: Wavelength | None = _key(None, "only this wavelength", "whole nanometers from 600 to 1700")
     max_db: Number | None = _key(None, "most that is allowed, for a parameter in dB", "a number of dB")
-    max: Number | None = _key(None, "most that is allowed, in the unit of the parameter", "a number")
+    max: Number | None = _key(
+        None, "most that is allowed, for a parameter in another unit", "a number in the unit of the parameter"
+    )
     min: Number | None = _key(
-        None, "least that is allowed, in the unit of the parameter", "a number", validate_default=True
+        None, "least that is allowed, in the unit of the parameter", "a number in that unit", validate_default=True
     )
 
     @field_validator("wavelength_nm")
@@ -237,16 +239,17 @@ class Limit(_Table):
 
 
 def _bound_mistake(parameter: str, max_db: float | None, most: float | None, least: float | None) -> str:
+    """Each ceiling has one way to be written: max_db for decibels, max for every other unit."""
     unit = UNIT_OF_PARAMETER.get(parameter, "dB")
     if parameter == "wire map":
         return "a wire map has no number to limit; remove the entry"
     if max_db is not None and unit != "dB":
         return f"{parameter} is in {unit}, not in dB; write max instead of max_db"
-    if max_db is not None and most is not None:
-        return "max_db and max both stand there; keep one"
+    if most is not None and unit == "dB":
+        return f"{parameter} is in dB; write max_db instead of max"
     ceiling = most if max_db is None else max_db
     if ceiling is None and least is None:
-        return "no number stands there; give max_db, max or min"
+        return f"no number stands there; give {'max_db' if unit == 'dB' else 'max'} or min"
     if ceiling is not None and least is not None and least > ceiling:
         return "min is larger than the most that is allowed; exchange them"
     return ""

@@ -187,13 +187,13 @@ def test_an_unknown_key_names_the_nearest_known_one(problems_of, written, neares
             'allowances.attenuation_db_per_km is {"OS2": {"1300": 1}} (single-mode fiber is judged at 1310 nm',
         ),
         ('[[limits]]\nname = "a"\nmax_db = 1\n', "limits[1].source is missing; accepted: a text"),
-        ('[[limits]]\nname = "a"\nsource = "b"\n', "limits[1]: no number stands there; give max_db, max or min"),
-        ('[[limits]]\nname = "a"\nsource = "b"\nmax_db = 1\nmax = 2\n', "limits[1]: max_db and max both stand there"),
+        ('[[limits]]\nname = "a"\nsource = "b"\n', "limits[1]: no number stands there; give max_db or min"),
+        ('[[limits]]\nname = "a"\nsource = "b"\nmax = 2\n', "limits[1]: loss is in dB; write max_db instead of max"),
         (
             '[[limits]]\nname = "a"\nsource = "b"\nparameter = "length"\nmax_db = 1\n',
             "limits[1]: length is in m, not in dB; write max instead of max_db",
         ),
-        ('[[limits]]\nname = "a"\nsource = "b"\nmax = 1\nmin = 2\n', "limits[1]: min is larger than"),
+        ('[[limits]]\nname = "a"\nsource = "b"\nmax_db = 1\nmin = 2\n', "limits[1]: min is larger than"),
         (
             '[[limits]]\nname = "a"\nsource = "b"\nmax_db = 1\nfiber = "OM3"\nwavelength_nm = 1310\n',
             "limits[1].wavelength_nm is 1310 (multimode fiber is judged at 1300 nm",
