@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any
 from analyzer.job.command_line import CommandLine
 
 if TYPE_CHECKING:
-    from analyzer.job.loading import known_keys, load_job
+    from analyzer.job.loading import known_keys, load_job, parse_job
     from analyzer.job.models import Grant, Job, Limit
 
-__all__ = ["CommandLine", "Grant", "Job", "Limit", "known_keys", "load_job"]
+__all__ = ["CommandLine", "Grant", "Job", "Limit", "known_keys", "load_job", "parse_job"]
 
 
 def __getattr__(name: str) -> Any:
     """Import the models only when they are used: pydantic would slow down `--help`."""
-    if name in {"known_keys", "load_job"}:
+    if name in {"known_keys", "load_job", "parse_job"}:
         from analyzer.job import loading
 
         return getattr(loading, name)

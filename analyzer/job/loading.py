@@ -7,7 +7,9 @@ import json
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
+from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -25,7 +27,8 @@ class Key(NamedTuple):
     default: Any
 
 
-def known_keys() -> dict[str, Key]:
+@cache
+def known_keys() -> Mapping[str, Key]:
     """Every key by its dotted name, in the order of the models.
 
     Entries of a list of tables are written `limits[].name`, tables with free names `confirmed.*.by`.
@@ -42,7 +45,7 @@ def known_keys() -> dict[str, Key]:
                 walk(f"{prefix}{name}{joint}.", inner)
 
     walk("", Job)
-    return found
+    return MappingProxyType(found)
 
 
 def _inner_model(annotation: Any) -> tuple[type[BaseModel] | None, str]:
@@ -64,7 +67,23 @@ def load_job(path: str | Path) -> Job:
         JobError: its content is no TOML, or keys are wrong; every mistake is told at once.
     """
     path = Path(path)
-    data = _read(path)
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError:
+        raise FileMissing(f"{path}: no such file; give the path of a job file") from None
+    except OSError as error:
+        why = error.strerror or "it cannot be opened"
+        raise FileUnreadable(str(path), why.lower(), "give the path of a job file that you may read") from None
+    return parse_job(content, str(path)).lying_in(path.parent)
+
+
+def parse_job(content: bytes, name: str) -> Job:
+    """The bytes of a job file -> `Job` without a folder, for files inside an archive; `name` is told in errors.
+
+    Raises:
+        JobError: the content is no TOML, or keys are wrong; every mistake is told at once.
+    """
+    data = _toml(content, name)
     problems: list[str] = []
     job = Job()
     try:
@@ -73,24 +92,19 @@ def load_job(path: str | Path) -> Job:
         problems += [_sentence(one) for one in error.errors(include_url=False)]
     problems += _grant_problems(data)
     if problems:
-        raise JobError(str(path), list(dict.fromkeys(problems)))
-    return job.lying_in(path.parent)
+        raise JobError(name, list(dict.fromkeys(problems)))
+    return job
 
 
-def _read(path: Path) -> dict[str, Any]:
+def _toml(content: bytes, name: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except FileNotFoundError:
-        raise FileMissing(f"{path}: no such file; give the path of a job file") from None
-    except OSError as error:
-        why = error.strerror or "it cannot be opened"
-        raise FileUnreadable(str(path), why.lower(), "give the path of a job file that you may read") from None
+        return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise JobError(str(path), ["the text is not UTF-8; save the file as UTF-8"]) from None
+        raise JobError(name, ["the text is not UTF-8; save the file as UTF-8"]) from None
     except tomllib.TOMLDecodeError as error:
-        raise JobError(str(path), [_toml_sentence(str(error))]) from None
+        raise JobError(name, [_toml_sentence(str(error))]) from None
     except (ValueError, RecursionError):
-        raise JobError(str(path), ["a value is too long or too deeply nested to be read; remove it"]) from None
+        raise JobError(name, ["a value is too long or too deeply nested to be read; remove it"]) from None
 
 
 def _toml_sentence(message: str) -> str:
@@ -118,11 +132,20 @@ def _sentence(error: Any) -> str:
 
 
 def _dotted(location: Sequence[str | int]) -> str:
-    """Key as the user counts: the first entry of a list is 1."""
+    """Key as the user counts: the first entry of a list is 1; names that TOML would quote are quoted."""
     text = ""
     for part in location:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}"
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part if _BARE.fullmatch(part) else _quoted(part)}"
     return text.removeprefix(".")
+
+
+_BARE = re.compile(r"[0-9A-Za-z_-]+")
+
+
+def _quoted(text: str) -> str:
+    """Text in quotes on one line, whatever characters it holds."""
+    quoted = json.dumps(text, ensure_ascii=False)
+    return quoted if quoted.isprintable() else json.dumps(text)
 
 
 def _pattern(location: Sequence[str | int]) -> str:
@@ -162,7 +185,7 @@ def _filled_in(pattern: str, location: Sequence[str | int]) -> str:
     """`limits[].name` -> `limits[2].name`, `confirmed.*.by` -> `confirmed.ROW-ID.by`, as far as the place says."""
     if len(location) > 1 and isinstance(location[1], int):
         return pattern.replace("[]", f"[{location[1] + 1}]")
-    return pattern.replace("*", str(location[1])) if len(location) > 2 else pattern
+    return pattern.replace("*", _dotted(location[1:2])) if len(location) > 2 else pattern
 
 
 def _shown(value: Any) -> str:
@@ -174,6 +197,7 @@ def _shown(value: Any) -> str:
     if isinstance(value, dt.date | dt.time):
         return plain(value)
     text = json.dumps(value, ensure_ascii=False, default=plain)
+    text = text if text.isprintable() else json.dumps(value, default=plain)
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
@@ -188,7 +212,7 @@ def _grant_problems(data: Mapping[str, Any]) -> list[str]:
         what = grant.get("what") if isinstance(grant, Mapping) else None
         if not isinstance(what, str) or not what.strip() or what.casefold() in given:
             continue
-        problems.append(f'grants[{number}].what is "{what}", {_why_no_grant(what)}')
+        problems.append(f"grants[{number}].what is {_quoted(what)}, {_why_no_grant(what)}")
     return problems
 
 
