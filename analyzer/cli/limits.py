@@ -1,0 +1,260 @@
+"""`cableproof limits`: the value rows that limits rest on, each with its document and how it is known."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from pathlib import Path
+from typing import Any, Final
+
+from analyzer import standards
+from analyzer.errors import CableproofError, OptionError, StandardsError
+from analyzer.schema import CATEGORIES
+from analyzer.standards.describe import HOW_KNOWN_WORDS, subject, value_text
+from analyzer.standards.tables import TABLES, Row
+
+_GOVERNING: Final = {
+    "loss": ("attenuation", "components"),
+    "optical return loss": ("optical_return_loss",),
+}
+_EVIDENCE: Final = {
+    "loss": ("attenuation_evidence", "components_evidence"),
+    "optical return loss": (),
+}
+_CABLE: Final = "cable"
+_FOOTNOTE: Final = (
+    "* unconfirmed: recalled or derived, not yet compared with the document. "
+    "Compare it, then name the row under [confirmed] in job.toml."
+)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which rows are asked for; None means all."""
+
+    fiber: str | None = None
+    standard: str | None = None
+    edition: str | None = None
+    parameter: str | None = None
+    component: str | None = None
+    unconfirmed: bool = False
+    evidence: bool = False
+    row_ids: Collection[str] | None = None
+    """Only these, for example the rows that one run used."""
+    confirmed: Mapping[str, Any] = field(default_factory=dict)
+    """Row id -> by, document, date: what somebody compared with the document."""
+
+
+def limits(
+    *,
+    fiber: str | None = None,
+    standard: str | None = None,
+    edition: str | None = None,
+    parameter: str | None = None,
+    component: str | None = None,
+    unconfirmed: bool = False,
+    evidence: bool = False,
+    job: Path | None = None,
+    json: bool = False,
+) -> int:
+    """List limit values with document, edition, clause and how each is known.
+
+    Args:
+        fiber: only what holds for this fiber type, for example OM4.
+        standard: only this family, TIA or ISO.
+        edition: only this edition, for example 568.3-E.
+        parameter: "loss" or "optical return loss".
+        component: "cable", "mated pair", "array mated pair", "splice" ...
+        unconfirmed: only rows that are recalled or derived and that nobody has confirmed.
+        evidence: the second sources, typical and bare-fiber values instead of the rows that govern.
+        job: job.toml whose overrides and confirmations count; its ordered edition and fiber are listed.
+        json: write the rows as JSON.
+
+    Returns:
+        Exit code: 0, or 2 where an option or the job cannot be used.
+    """
+    try:
+        values, wanted = _from_job(job, fiber, standard, edition)
+        wanted = Wanted(
+            wanted.fiber, wanted.standard, wanted.edition, parameter, component, unconfirmed, evidence,
+            confirmed=wanted.confirmed,
+        )  # fmt: skip
+        text = limits_json(values, wanted) if json else limits_text(values, wanted)
+    except CableproofError as error:
+        print(error, file=sys.stderr)
+        return 2
+    print(text)
+    return 0
+
+
+def limits_text(values: standards.Values, wanted: Wanted) -> str:
+    """The rows as aligned text, grouped by document and clause.
+
+    Raises:
+        OptionError: a filter names nothing that is known.
+        StandardsError: an edition that is not known.
+    """
+    rows = select(values, wanted)
+    if not rows:
+        return "no value row matches" + (": nothing is unconfirmed there" if wanted.unconfirmed else "")
+    widths = [max(len(cell) for cell in cells) for cells in zip(*(_cells(row, wanted) for row in rows), strict=True)]
+    lines: list[str] = []
+    for heading, group in groupby(rows, key=_heading):
+        members = list(group)
+        lines += ["", heading] if lines else [heading]
+        lines += [_line(_cells(row, wanted), widths) for row in members]
+        lines += _notes(members)
+    open_rows = sum(standards.is_unconfirmed(row, wanted.confirmed) for row in rows)
+    lines += ["", f"{len(rows)} rows, {open_rows} unconfirmed"]
+    if open_rows:
+        lines.append(_FOOTNOTE)
+    return "\n".join(lines)
+
+
+def limits_json(values: standards.Values, wanted: Wanted) -> str:
+    """The rows as JSON: {"format": "cableproof-limits/1", "rows": [...]}; what is not known is null."""
+    import json
+
+    rows = [_plain(row, wanted) for row in select(values, wanted)]
+    return json.dumps({"format": "cableproof-limits/1", "rows": rows}, ensure_ascii=False, indent=1)
+
+
+def select(values: standards.Values, wanted: Wanted) -> list[Row]:
+    """The rows that are asked for, in the order of the values files, each document together."""
+    names = _known("fiber", wanted.fiber, CATEGORIES["type"])
+    family = _known("standard", wanted.standard, CATEGORIES["standard"])
+    editions = _editions(values, family, wanted.edition)
+    tables = _tables(wanted)
+    rows = [row for table in tables for row in values.rows(table)]
+    component = _component(rows, wanted.component)
+    chosen = [
+        row
+        for row in rows
+        if (names is None or _holds_for(row, names))
+        and (family is None or row.get("standard") == family)
+        and (editions is None or row.get("edition") in editions)
+        and (component is None or _component_of(row) == component)
+        and (wanted.row_ids is None or row["row_id"] in wanted.row_ids)
+        and (not wanted.unconfirmed or standards.is_unconfirmed(row, wanted.confirmed))
+    ]
+    documents = _ranks(row["document"] for row in chosen)
+    headings = _ranks(_heading(row) for row in chosen)
+    return sorted(chosen, key=lambda row: (documents[row["document"]], headings[_heading(row)]))
+
+
+def _from_job(
+    path: Path | None, fiber: str | None, standard: str | None, edition: str | None
+) -> tuple[standards.Values, Wanted]:
+    """Values with the job's overrides, and what the job orders where no option says otherwise."""
+    if path is None:
+        return standards.load(), Wanted(fiber, standard, edition)
+    from analyzer.job import load_job
+
+    job = load_job(path)
+    values = standards.load(overrides=dict(job.overrides))
+    if standard is None and edition is None:
+        standard = job.order.standard or "TIA"
+        edition = standards.resolve_edition(values, standard, job.order.edition)
+    return values, Wanted(fiber or job.order.fiber or job.facts.fiber, standard, edition, confirmed=job.confirmed)
+
+
+def _tables(wanted: Wanted) -> tuple[str, ...]:
+    by_parameter = _EVIDENCE if wanted.evidence else _GOVERNING
+    parameter = _known("parameter", wanted.parameter, tuple(by_parameter))
+    return by_parameter[parameter] if parameter else tuple(name for names in by_parameter.values() for name in names)
+
+
+def _editions(values: standards.Values, family: str | None, edition: str | None) -> tuple[str, ...] | None:
+    """The editions in force under the one that is asked for: an amendment leaves its base standing."""
+    if edition is None:
+        return None
+    problems = []
+    for name in (family,) if family else CATEGORIES["standard"]:
+        try:
+            return standards.editions_in_force(values, standards.resolve_edition(values, name, edition))
+        except StandardsError as error:
+            problems.append(str(error))
+    raise OptionError("; ".join(problems))
+
+
+def _holds_for(row: Row, fiber: str) -> bool:
+    if "types" in row:
+        return fiber in row["types"].split()
+    if "medium" in row:
+        return standards.medium_of(fiber) in row["medium"]
+    return fiber in row["fiber"]
+
+
+def _component_of(row: Row) -> str:
+    return str(row["component"]).partition(",")[0] if "component" in row else _CABLE
+
+
+def _component(rows: Sequence[Row], component: str | None) -> str | None:
+    return _known("component", component, tuple(dict.fromkeys(_component_of(row) for row in rows)))
+
+
+def _known(what: str, text: str | None, known: Sequence[str]) -> str | None:
+    if text is None:
+        return None
+    for word in known:
+        if word.casefold() == text.strip().casefold():
+            return word
+    raise OptionError(f"{what} {text!r} is not known; known are {', '.join(known)}")
+
+
+def _ranks(words: Iterable[str]) -> dict[str, int]:
+    return {word: rank for rank, word in enumerate(dict.fromkeys(words))}
+
+
+def _heading(row: Row) -> str:
+    edition = f", edition {row['edition']}" if row.get("edition") else ""
+    return f"{row['document']}{edition}: {row['clause'] or 'clause not known'}"
+
+
+def _cells(row: Row, wanted: Wanted) -> tuple[str, str, str, str]:
+    mark = " *" if standards.is_unconfirmed(row, wanted.confirmed) else ""
+    return row["row_id"], subject(row), value_text(row) + mark, _known_how(row, wanted)
+
+
+def _known_how(row: Row, wanted: Wanted) -> str:
+    words = [HOW_KNOWN_WORDS[row["how_known"]]]
+    if row["how_known"] == "own":
+        words.append(f"published {row['published'] if row['published'] is not None else 'value not known'}")
+    if row["row_id"] in wanted.confirmed:
+        by = wanted.confirmed[row["row_id"]]
+        words.append(f"confirmed by {by.by} against {by.document} on {by.date}")
+    if row.get("second_source"):
+        words.append(f"agrees with {row['second_source']}")
+    return ", ".join(words)
+
+
+def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return "  " + "  ".join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
+
+
+def _notes(rows: Sequence[Row]) -> Iterator[str]:
+    """Each distinct note once, with the rows it is about unless it is about all."""
+    for note in dict.fromkeys(row["note"] for row in rows if row.get("note")):
+        about = [row["row_id"] for row in rows if row["note"] == note]
+        named = ", ".join(about) if len(about) <= 3 else f"{about[0]} and {len(about) - 1} more"
+        which = "" if len(about) == len(rows) else f" ({named})"
+        yield f"  note{which}: {note}"
+
+
+def _plain(row: Row, wanted: Wanted) -> dict[str, Any]:
+    table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
+    column = table.value or table.numbers[0]
+    by = wanted.confirmed.get(row["row_id"])
+    keys = ("standard", "document", "edition", "clause", "how_known", "source_id", "second_source", "note")
+    return {
+        "row_id": row["row_id"],
+        "subject": subject(row),
+        "value": row[column],
+        "unit": table.unit,
+        **{key: row.get(key) for key in keys},
+        "published": row.get("published"),
+        "unconfirmed": standards.is_unconfirmed(row, wanted.confirmed),
+        "confirmed": None if by is None else {"by": by.by, "document": by.document, "date": str(by.date)},
+    }

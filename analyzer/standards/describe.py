@@ -1,0 +1,53 @@
+"""A value row in words, and whether it still waits for somebody who holds the document."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Final
+
+from analyzer.standards.tables import TABLES, Row
+
+HOW_KNOWN_WORDS: Final = {
+    "read": "read in the document",
+    "secondary": "restated by a public document",
+    "derived": "derived from other rows",
+    "memory": "recalled",
+    "own": "own figure",
+}
+
+
+def is_unconfirmed(row: Row, confirmed: Collection[str] = ()) -> bool:
+    """Recalled or derived, and not in `confirmed` (row ids that somebody checked against the document)."""
+    return row["how_known"] in {"memory", "derived"} and row["row_id"] not in confirmed
+
+
+def subject(row: Row) -> str:
+    """What the row is about: "OM4, 850 nm", "mated pair, multimode"."""
+    if "types" in row:
+        words = [" ".join(row["types"].split()), row.get("construction"), f"{row['wavelength_nm']} nm"]
+    elif "fiber" in row:
+        words = [row["fiber"], row["variant"], row["kind"], f"{row['wavelength_nm']} nm"]
+    else:
+        words = ["return loss" if "min_return_loss_db" in row else None, row.get("what") or row["component"], row["medium"]]
+    if row.get("percentile") not in {None, "100"}:
+        words.append(f"{row['percentile']} %" if row["percentile"].isdecimal() else row["percentile"])
+    return ", ".join(word for word in words if word)
+
+
+def value_text(row: Row) -> str:
+    """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty."""
+    table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
+    number = row[table.value or table.numbers[0]]
+    if number is None:
+        return "not known"
+    word = {"FA": "at most ", "FC": "at most ", "RL": "at least "}.get(table.prefix, "")
+    return f"{word}{number} {table.unit}".rstrip()
+
+
+def describe(row: Row) -> str:
+    """One line of print: subject, value, document, clause, how it is known."""
+    where = ", ".join(word for word in (row.get("document"), row.get("clause")) if word)
+    known = HOW_KNOWN_WORDS[row["how_known"]]
+    if row["how_known"] == "own" and row.get("published") is not None:
+        known = f"own figure instead of {row['published']}"
+    return f"{subject(row)}: {value_text(row)} ({where}; {known})"

@@ -1,0 +1,194 @@
+"""Loading the values files: rows and typed frames, each file read only when it is asked for."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
+
+from analyzer.errors import StandardsError
+from analyzer.schema import CATEGORIES
+from analyzer.standards.tables import TABLES, Row, Table, read_table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FOLDER: Final = Path(__file__).with_name("values")
+"""The values files that come with the package."""
+
+_CATEGORY_COLUMNS: Final = ("standard", "construction", "how_known", "reference", "end_type")
+
+
+@dataclass(frozen=True, eq=False)
+class Values:
+    """The published values in force: every table as rows and as a frame, with a job's overrides applied.
+
+    An overridden row carries the job's number, how_known "own", and in its rows the printed number as `published`.
+    Text columns of the frames are `str`, counts int16, values float64; columns that `analyzer.schema` closes
+    (standard, construction, how_known, reference, end_type) are its categoricals. Missing is NaN.
+    """
+
+    folder: Path = FOLDER
+    overrides: Mapping[str, float] = field(default_factory=dict)
+    _read: dict[str, tuple[Row, ...]] = field(default_factory=dict, repr=False)
+
+    def rows(self, table: str) -> tuple[Row, ...]:
+        """Rows of one table as dicts, None where a cell is empty; no pandas needed."""
+        if table not in self._read:
+            known = None if table == "sources" else frozenset(row["source_id"] for row in self.rows("sources"))
+            self._read[table] = tuple(
+                _overridden(row, TABLES[table], self.overrides) for row in read_table(self.folder, table, known)
+            )
+        return self._read[table]
+
+    def row(self, row_id: str) -> Row:
+        """The row with this id, whatever table it stands in.
+
+        Raises:
+            StandardsError: there is no such row; the nearest ids are named.
+        """
+        name = _table_of(row_id)
+        found = next((row for row in self.rows(name) if row["row_id"] == row_id), None) if name else None
+        if found is None:
+            raise StandardsError(f"no value row {row_id!r}{self._nearest(row_id)}")
+        return found
+
+    def source(self, source_id: str) -> Row:
+        """Title, publisher and kind of a source."""
+        return next(row for row in self.rows("sources") if row["source_id"] == source_id)
+
+    @cached_property
+    def attenuation(self) -> pd.DataFrame:
+        """Governing attenuation of cabled fiber [dB/km]."""
+        return self._frame("attenuation")
+
+    @cached_property
+    def attenuation_evidence(self) -> pd.DataFrame:
+        """Second sources, bare fiber, typical values [dB/km]; governs nothing."""
+        return self._frame("attenuation_evidence")
+
+    @cached_property
+    def components(self) -> pd.DataFrame:
+        """Loss of matings and splices that standards print [dB]."""
+        return self._frame("components")
+
+    @cached_property
+    def components_evidence(self) -> pd.DataFrame:
+        """Loss of components as owners, makers and grades print it [dB]; governs nothing."""
+        return self._frame("components_evidence")
+
+    @cached_property
+    def optical_return_loss(self) -> pd.DataFrame:
+        """Return loss of components [dB]."""
+        return self._frame("optical_return_loss")
+
+    @cached_property
+    def group_index(self) -> pd.DataFrame:
+        """Group index of fibers."""
+        return self._frame("group_index")
+
+    @cached_property
+    def references(self) -> pd.DataFrame:
+        """Reference methods, their old names, and the cords each subtracts."""
+        return self._frame("references")
+
+    @cached_property
+    def ends(self) -> pd.DataFrame:
+        """What one end adds to the counts."""
+        return self._frame("ends")
+
+    @cached_property
+    def admissible(self) -> pd.DataFrame:
+        """What a fact may be where nobody said it."""
+        return self._frame("admissible")
+
+    @cached_property
+    def wavelengths(self) -> pd.DataFrame:
+        """Nominal wavelengths per medium."""
+        return self._frame("wavelengths")
+
+    @cached_property
+    def editions(self) -> pd.DataFrame:
+        """Editions whose values stand here."""
+        return self._frame("editions")
+
+    @cached_property
+    def sources(self) -> pd.DataFrame:
+        """Titles of the sources."""
+        return self._frame("sources")
+
+    def _frame(self, table: str) -> pd.DataFrame:
+        return frame(self.rows(table), TABLES[table])
+
+    def _nearest(self, row_id: str) -> str:
+        known = [row["row_id"] for name, table in TABLES.items() if table.prefix for row in self.rows(name)]
+        near = difflib.get_close_matches(row_id, known, n=3, cutoff=0.5)
+        return f"; the nearest known are {', '.join(near)}" if near else "; `cableproof limits` lists them"
+
+
+def frame(rows: tuple[Row, ...], table: Table) -> pd.DataFrame:
+    """Rows as a typed frame with the columns of the table."""
+    import pandas as pd
+
+    columns: dict[str, Any] = {}
+    for name in table.columns:
+        cells = [row[name] for row in rows]
+        kind: Any = "str"
+        if name in table.numbers:
+            kind = "float64"
+        elif name in table.counts:
+            kind = "int16"
+        elif name in table.flags:
+            kind = "bool"
+        elif name in _CATEGORY_COLUMNS:
+            kind = pd.CategoricalDtype(list(CATEGORIES[name]))
+        columns[name] = pd.Series(cells, dtype=kind)
+    return pd.DataFrame(columns)
+
+
+def load(folder: Path | str | None = None, overrides: Mapping[str, float] | None = None) -> Values:
+    """The values in force.
+
+    Args:
+        folder: another folder of values files; None for those that come with the package.
+        overrides: row id -> number [unit of the row]; such a row is known as "own".
+
+    Raises:
+        StandardsError: an override names no row that governs a limit, or is no number of zero or more.
+    """
+    if folder is None and not overrides:
+        return _default()
+    values = Values(FOLDER if folder is None else Path(folder), MappingProxyType(dict(overrides or {})))
+    for row_id, number in values.overrides.items():
+        name = _table_of(row_id)
+        if name and not TABLES[name].value:
+            raise StandardsError(f"row {row_id} cannot be overridden: it governs no limit")
+        values.row(row_id)
+        if not math.isfinite(number) or number < 0:
+            raise StandardsError(f"the override of row {row_id} must be a number of zero or more, not {number}")
+    return values
+
+
+@cache
+def _default() -> Values:
+    return Values()
+
+
+def _table_of(row_id: str) -> str | None:
+    prefix = row_id.partition("-")[0]
+    return next((name for name, table in TABLES.items() if table.prefix == prefix), None) if prefix else None
+
+
+def _overridden(row: Row, table: Table, overrides: Mapping[str, float]) -> Row:
+    if not table.value:
+        return row
+    published = row[table.value]
+    if row["row_id"] not in overrides:
+        return {**row, "published": published}
+    own = float(overrides[row["row_id"]])
+    return {**row, "published": published, table.value: own, "how_known": "own"}
