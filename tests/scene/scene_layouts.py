@@ -67,7 +67,7 @@ def german_csv(shots: list[Shot]) -> bytes:
     """Semicolons, decimal commas, code page 1252, German headings; the crew's own limit and verdict beside each value."""
     nm = shots[0].cable.wavelengths_nm
     rows: list[Row] = [
-        ["Faser", "Länge (m)", f"Dämpfung {nm[0]} nm (dB)", f"Grenzwert {nm[0]} nm (dB)", f"Dämpfung {nm[1]} nm (dB)",
+        ["Bezeichnung", "Länge (m)", f"Dämpfung {nm[0]} nm (dB)", f"Grenzwert {nm[0]} nm (dB)", f"Dämpfung {nm[1]} nm (dB)",
          f"Grenzwert {nm[1]} nm (dB)", "Bewertung", "Referenz", "Prüfdatum", "Uhrzeit", "Messgerät", "Prüfer"],
     ]  # fmt: skip
     for strand in by_strand(shots):

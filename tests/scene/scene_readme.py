@@ -1,6 +1,6 @@
 """The README of `sample_results/`, made from the same data as the exports, so that it cannot drift from them."""
 
-# ruff: noqa: RUF001 - the README writes × for times
+# ruff: noqa: RUF001 - the README has multiplication signs
 
 from __future__ import annotations
 
