@@ -88,6 +88,8 @@ def _troubles() -> str:
         "Beside these: TB-105 states neither length nor reference method (the schedule has its length); TB-207 has no",
         "length anywhere; TB-205 was measured 12 % longer than scheduled; TB-302 belongs to phase 2, which the job",
         "leaves out; the crew of TB-102 had loaded a limit of 1.0 dB/km, looser than the order.",
+        "A few more strands stand out a little (TB-102-05 and TB-203-07 among them): nothing was planted there, they are",
+        "the upper tail of the matings' distribution, as in practice.",
     ]
     return "\n".join(lines) + "\n"
 
