@@ -12,6 +12,7 @@ import pytest
 import analyzer
 
 REPOSITORY = Path(__file__).parent.parent
+DATA_FILES = ("*.css", "*.csv", "*.html", "*.js", "*.json", "*.toml")
 pytestmark = [pytest.mark.package, pytest.mark.timeout(1200)]
 
 
@@ -53,7 +54,7 @@ def test_wheel_holds_the_product_and_its_samples_alone(wheel):
         str(path.relative_to(REPOSITORY)) for path in (REPOSITORY / "sample_results").rglob("*") if path.is_file()
     ]
     assert {f"analyzer/{name}" for name in samples} <= set(names)
-    data = list((REPOSITORY / "analyzer").rglob("*.csv"))
+    data = [path for kind in DATA_FILES for path in (REPOSITORY / "analyzer").rglob(kind)]
     assert {str(path.relative_to(REPOSITORY)) for path in data} <= set(names)
 
 
