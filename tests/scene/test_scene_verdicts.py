@@ -1,0 +1,126 @@
+"""The product's verdicts on the invented scene, against the arithmetic of the scene's own generator."""
+
+import copy
+import json
+import subprocess
+import sys
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from scene_comparison import account_differences, expected_files, expected_links, link_differences
+
+REPOSITORY = Path(__file__).parent.parent.parent
+SAMPLES = REPOSITORY / "sample_results"
+SINGLE_FILES = {
+    "om4_trunk_clean.csv": 0,
+    "os2_trunk_with_failures.csv": 1,
+    "om4_long.csv": 0,
+    "os2_two_level.xlsx": 0,
+}
+TOLD = [
+    "TB-101-19",  # bent, passes
+    "TB-102-33",  # the export calls a pass what fails by the order
+    "TB-103-09",  # broken
+    "TB-201-14",  # scheduled, its result carries a misspelled label
+    "TB-204-12",  # marginal
+    "TB-204-31",  # worse than its sisters
+    "TB-204-48",  # never tested
+    "TB-205-01",  # measured length far from the scheduled one
+    "TB-2O1-14",  # misspelled
+    "TB-301-09",  # negative loss
+]
+
+
+def _check(path):
+    command = [sys.executable, "-c", "from analyzer.cli.main import run; run()", "check", str(path), "--json"]
+    done = subprocess.run(command, cwd=REPOSITORY, capture_output=True, text=True, check=False, timeout=120)
+    assert done.stdout, done.stderr
+    return done.returncode, json.loads(done.stdout)
+
+
+@pytest.fixture(scope="module")
+def campus():
+    return _check(SAMPLES / "campus")
+
+
+def test_every_link_of_the_campus_is_judged_as_expected(campus):
+    assert link_differences(campus[1], expected_links("campus")) == []
+
+
+def test_totals_and_exit_code_of_the_campus(campus):
+    code, document = campus
+    count = Counter(row["verdict"] for row in expected_links("campus").values())
+    assert document["totals"] == {"links": sum(count.values()), **count}
+    assert code == 1
+
+
+def test_every_row_and_cell_of_the_campus_is_accounted_for(campus):
+    assert account_differences(campus[1], expected_files("campus/")) == []
+
+
+def test_every_planted_trouble_is_told(campus):
+    """Each is named by some finding or fails by its own verdict; which code it bears is the business of other tests."""
+    document = campus[1]
+    named = {label for finding in document["findings"] for label in finding["links"]}
+    named |= {link["link"] for link in document["links"] if link["findings"] or link["verdict"] in {"fail", "marginal"}}
+    assert [label for label in TOLD if label not in named] == []
+
+
+def test_the_reference_that_nobody_stated_is_told(campus):
+    assumed = [finding for finding in campus[1]["findings"] if finding["code"] == "reference-assumed"]
+    assert len(assumed) == 1
+    assert "one-cord" in assumed[0]["message"]
+
+
+@pytest.mark.parametrize(("name", "exit_code"), SINGLE_FILES.items())
+def test_single_files_without_a_job(name, exit_code):
+    code, document = _check(SAMPLES / "single_files" / name)
+    assert link_differences(document, expected_links(f"single_files/{name}")) == []
+    (entry,) = document["inputs"]
+    assert entry["rows"] == int(expected_files("single_files/")[name]["data_rows"])
+    assert code == exit_code
+
+
+@pytest.fixture
+def as_expected():
+    """A document that says what is expected, to show that the comparison sees each kind of difference."""
+    rows = expected_links("campus").values()
+    links = [
+        {
+            "link": row["link"],
+            "verdict": row["verdict"],
+            "margin_db": float(row["least_margin_db"]) if row["least_margin_db"] else None,
+            "attempts": int(row["attempts"]),
+        }
+        for row in rows
+    ]
+    files = expected_files("campus/")
+    read = {name: sum(int(row[name]) for row in files.values()) for name in ("data_rows", "loss_cells")}
+    return {
+        "links": links,
+        "inputs": [{"file": name, "rows": int(row["data_rows"])} for name, row in files.items()],
+        "rows": {"read": read["data_rows"], "used": read["data_rows"], "set_aside": 0},
+        "cells": {"read": read["loss_cells"], "used": read["loss_cells"] - 2, "set_aside": 2},
+    }
+
+
+def test_comparison_finds_nothing_where_nothing_differs(as_expected):
+    assert link_differences(as_expected, expected_links("campus")) == []
+    assert account_differences(as_expected, expected_files("campus/")) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("verdict", "fail"), ("margin_db", 9.0), ("margin_db", None), ("attempts", 7), ("link", "TB-999-01")],
+)
+def test_comparison_sees_a_link_that_differs(as_expected, key, value):
+    document = copy.deepcopy(as_expected)
+    document["links"][0][key] = value
+    assert link_differences(document, expected_links("campus")) != []
+
+
+def test_comparison_sees_a_lost_row_and_a_lost_cell(as_expected):
+    as_expected["inputs"][0]["rows"] -= 1
+    as_expected["cells"]["used"] -= 1
+    assert len(account_differences(as_expected, expected_files("campus/"))) == 2
