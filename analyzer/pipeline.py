@@ -12,18 +12,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.facts import implied_glass, settle_facts
-from analyzer.budget.judge import judge
 from analyzer.budget.links import link_up
 from analyzer.budget.looser import looser_than_standard
+from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
-from analyzer.budget.worlds import make_worlds
-from analyzer.errors import FileUnreadable, InputError, JobError, OptionError, StandardsError
+from analyzer.errors import FileUnreadable, InputError, JobError, NothingToJudge, OptionError, StandardsError
 from analyzer.importing import Decisions, Imported, ReadContext, Source, read_schedule, read_source, settle, strand_aliases
 from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.insights import all_findings
@@ -43,17 +40,12 @@ class Context:
     reading: ReadContext
 
 
-@dataclass
+@dataclass(frozen=True)
 class FileResult:
     """Small tables of one file; ids start at 0."""
 
     imported: Imported
-    facts: pd.DataFrame
-    judged: pd.DataFrame
-    limits: pd.DataFrame
-    reasons: pd.DataFrame
-    seeds: pd.DataFrame
-    schedule_row: np.ndarray
+    verdicts: FileVerdicts
 
 
 def analyze(
@@ -88,24 +80,10 @@ def map_file(source: Source, context: Context) -> FileResult:
         FileUnreadable: the file holds no table that can be judged.
     """
     imported = read_source(source, context.reading)
-    records, readings = imported.records, imported.readings
-    at = context.schedule.rows_of(records["key"])
-    rows = context.schedule.take(at)
-    records["key"] = rows["key"].where(at >= 0, records["key"])
-    for name in ("cable", "place_a", "place_b", "area", "label_a", "label_b"):
-        records[name] = records[name].where(records[name].notna(), rows[name])
-    glass = implied_glass(records, readings, context.values)
-    settled = settle_facts(records, rows, glass, context.job, context.given, context.values)
-    worlds, missing = make_worlds(
-        settled.facts, records, settled.disputed_type, context.job, context.values
+    verdicts = judge_file(
+        imported.records, imported.readings, context.schedule, context.job, context.given, context.values
     )
-    done = judge(readings, settled.facts, worlds, missing, context.job, context.values)
-    facts = settled.facts
-    facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
-    facts["missing"] = missing.to_numpy()
-    facts["fails_in_every_world"] = done.fails_in_every_world
-    seeds = pd.concat([imported.seeds, settled.seeds], ignore_index=True)
-    return FileResult(imported, facts, done.judged, done.limits, done.reasons, seeds, at)
+    return FileResult(imported, verdicts)
 
 
 def _map_all(evidence: Iterable[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:
@@ -198,11 +176,11 @@ def _stack(files: list[dict[str, Any]], results: list[FileResult | None]) -> tup
         parts["files"].append(pd.DataFrame([row | {"file": number}]))
         if result is None:
             continue
-        own = result.imported
+        own, verdicts = result.imported, result.verdicts
         tables = {
-            "blocks": own.blocks, "columns": own.columns, "records": own.records, "facts": result.facts,
-            "readings": own.readings, "judged": result.judged, "limits": result.limits, "reasons": result.reasons,
-            "set_aside": own.set_aside,
+            "blocks": own.blocks, "columns": own.columns, "records": verdicts.records, "facts": verdicts.facts,
+            "readings": own.readings, "judged": verdicts.judged, "limits": verdicts.limits,
+            "reasons": verdicts.reasons, "set_aside": own.set_aside,
         }  # fmt: skip
         for name, table in tables.items():
             moved = table.copy(deep=False)
@@ -211,15 +189,13 @@ def _stack(files: list[dict[str, Any]], results: list[FileResult | None]) -> tup
             for key in shift.keys() & set(moved.columns):
                 moved[key] = moved[key].where(moved[key] < 0, moved[key] + shift[key])
             parts[name].append(moved)
-        parts["records"][-1]["file_order"] = number
-        parts["records"][-1]["schedule_row"] = result.schedule_row
-        moved = result.seeds.copy()
+        moved = pd.concat([own.seeds, verdicts.seeds], ignore_index=True)
         moved["record"] = moved["record"].where(moved["record"] < 0, moved["record"] + shift["record"])
         moved["text"] = moved["text"].where(moved["record"] >= 0, own.file["name"] + ": " + moved["text"])
         seeds.append(moved)
         for key, table in (
-            ("block", own.blocks), ("record", own.records), ("reading", own.readings), ("limit_id", result.limits),
-            ("reason", result.reasons),
+            ("block", own.blocks), ("record", own.records), ("reading", own.readings),
+            ("limit_id", verdicts.limits), ("reason", verdicts.reasons),
         ):  # fmt: skip
             shift[key] += len(table)
     stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}
@@ -318,8 +294,6 @@ def _schedule_seeds(aside: pd.DataFrame) -> pd.DataFrame:
 
 
 def _nothing_readable(failures: Sequence[InputError]) -> InputError:
-    from analyzer.errors import NothingToJudge
-
     if not failures:
         return NothingToJudge("nothing readable among the files that were given; name at least one export")
     sentences = "; ".join(str(failure) for failure in failures[:3])

@@ -167,6 +167,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "area": Column("s", "", "area or building"),
         **_facts(),
         "glass": Column("c:glass", "", "what is known of the glass where the type is not stated"),
+        "length_unstated": Column("f8", "", "length as written where its unit is not stated"),
         "tested_at": Column("t", "", "when the test was made, as written"),
         "tester": Column("s", "", "tester or its serial number"),
         "operator": Column("s", "", "who tested"),

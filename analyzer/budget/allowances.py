@@ -40,11 +40,13 @@ class Book:
     job: Job
     values: Values
     _rows: list[dict[str, object]] = field(default_factory=list)
-    _lines: dict[tuple[str, str, str, str, int], Line] = field(default_factory=dict)
+    _lines: dict[tuple[str, str, str, str, int, bool], Line] = field(default_factory=dict)
 
-    def line(self, standard: str, edition: str, fiber: str, construction: str, wavelength_nm: int) -> Line:
+    def line(
+        self, standard: str, edition: str, fiber: str, construction: str, wavelength_nm: int, has_arrays: bool
+    ) -> Line:
         """The allowances of one combination; texts are "" where nothing is said."""
-        key = (standard, edition, fiber, construction, wavelength_nm)
+        key = (standard, edition, fiber, construction, wavelength_nm, has_arrays)
         if key not in self._lines:
             self._lines[key] = self._make(*key)
         return self._lines[key]
@@ -53,7 +55,9 @@ class Book:
         """Schema `limits`: every limit that was asked for, in the order of asking."""
         return schema.conform("limits", pd.DataFrame(self._rows))
 
-    def _make(self, standard: str, edition: str, fiber: str, construction: str, wavelength_nm: int) -> Line:
+    def _make(
+        self, standard: str, edition: str, fiber: str, construction: str, wavelength_nm: int, has_arrays: bool
+    ) -> Line:
         coefficient = self._coefficient(standard, edition, fiber, construction, wavelength_nm)
         glass = medium_of(fiber)
         parts = {
@@ -63,7 +67,8 @@ class Book:
         }
         limit_id = -1
         if coefficient is not None and not np.isnan(coefficient.value):
-            used = [coefficient, *(part for part in parts.values() if part is not None)]
+            used = [coefficient]
+            used += [part for name, part in parts.items() if part and (has_arrays or name != "array_pair_db")]
             limit_id = self._add(standard, edition, used, coefficient, parts)
         own_max, own_id = self._own_limit(fiber, wavelength_nm)
         return Line(
@@ -122,6 +127,8 @@ class Book:
         pair, splice = parts["mated_pair_db"], parts["splice_db"]
         words = [f"{coefficient.value:g} dB/km"]
         words += [f"{pair.value:g} dB a mated pair"] if pair else []
+        array = parts["array_pair_db"]
+        words += [f"{array.value:g} dB an array pair"] if array in used else []
         words += [f"{splice.value:g} dB a splice"] if splice else []
         documents = " and ".join(dict.fromkeys(value.document for value in used))
         rows = " ".join(dict.fromkeys(value.row_id for value in used))

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.fiber import matings_in_reading
+from analyzer.budget.fiber import expand_ends, matings_in_reading
 from analyzer.errors import StandardsError
 from analyzer.job import CommandLine, Job
 from analyzer.schema import CATEGORIES
@@ -298,13 +298,14 @@ def _conflict_seeds(
 
 def _expand_ends(facts: pd.DataFrame, values: Values) -> None:
     """Ends given instead of counts become counts; a plug end is counted wherever it is named."""
-    ends = values.ends.assign(end_type=values.ends["end_type"].astype("object")).set_index("end_type")
-    sides = [facts["end_type_a"].astype("object"), facts["end_type_b"].astype("object")]
-    known = sides[0].notna() & sides[1].notna()
-    facts["plug_ends"] = sum(side.map(ends["plug_ends"]).fillna(0.0).astype(float) for side in sides)
-    for fact, column in (("mated_pairs", "mated_pairs"), ("splices", "splices"), ("array_pairs", "array_pairs")):
-        total = sum(side.map(ends[column]).astype(float) for side in sides)
-        fill = known & facts[fact].isna()
+    sides = [facts[name].astype("object").to_numpy() for name in ("end_type_a", "end_type_b")]
+    counts = expand_ends(*sides, values)
+    facts["plug_ends"] = np.where(
+        np.isnan(counts.plug_ends), sum((side == "plug").astype(float) for side in sides), counts.plug_ends
+    )
+    for fact in ("mated_pairs", "splices", "array_pairs"):
+        total = getattr(counts, fact)
+        fill = facts[fact].isna() & ~np.isnan(total)
         facts[fact] = facts[fact].mask(fill, total)
         facts[f"{fact}_from"] = facts[f"{fact}_from"].mask(fill, "derived")
     facts["array_pairs"] = np.minimum(facts["array_pairs"].fillna(0.0), facts["mated_pairs"].fillna(np.inf))

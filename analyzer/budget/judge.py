@@ -113,6 +113,7 @@ def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
             "type": met["type"].fillna("").to_numpy(dtype=object),
             "construction": met["construction"].fillna("").to_numpy(dtype=object),
             "judged_nm": met["judged_nm"].to_numpy(),
+            "has_arrays": met["array_matings"].to_numpy() > 0,
         }
     )
     which = said.groupby(list(said.columns), sort=False).ngroup().to_numpy()
@@ -196,42 +197,47 @@ def _over_worlds(met: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _assemble(readings: pd.DataFrame, met: pd.DataFrame, shown: np.ndarray, agreed: np.ndarray) -> pd.DataFrame:
+    """Schema `judged` but for the reason: what was met is written over `not judged`."""
     n = len(readings)
-    judged = schema.empty("judged").reindex(range(n))
-    judged = pd.DataFrame(
-        {
-            "reading": readings["reading"].to_numpy(),
-            "judged_wavelength_nm": readings["wavelength_nm"].to_numpy(),
-            "basis": np.full(n, "value", dtype=object),
-            "verdict": np.full(n, "not judged", dtype=object),
-            "world": np.full(n, "certain", dtype=object),
-            "limit_id": np.full(n, -1),
-            "in_force": np.ones(n, dtype=bool),
-            "counts": (readings["parameter"] == "loss").to_numpy(),
-            **{name: np.full(n, np.nan) for name in _NUMBERS},
-        }
-    )
     rows = met.iloc[shown]
     at = rows["reading"].to_numpy()
     verdict = np.where(agreed, rows["verdict"].to_numpy(), NOT_JUDGED)
-    judged.loc[at, "judged_wavelength_nm"] = rows["judged_nm"].to_numpy()
-    judged.loc[at, "verdict"] = VERDICT_NAMES[verdict]
-    judged.loc[at, "accuracy"] = rows["accuracy"].to_numpy()
-    worlds = met.groupby("reading", sort=False)["world"].transform("size").to_numpy()[shown]
-    several = worlds > 1
+    several = _worlds_met(met, shown) > 1
     tells_limit = agreed & ~(several & (verdict == NOT_JUDGED)) & np.isfinite(rows["limit"].to_numpy())
-    for name in ("limit", "cable_db", "matings_db", "splices_db"):
-        judged.loc[at, name] = np.where(tells_limit, rows[name].to_numpy(), np.nan)
-    judged.loc[at, "limit_id"] = np.where(tells_limit, rows["limit_id"].to_numpy(), -1)
     has_margin = tells_limit & (verdict != NOT_JUDGED)
-    judged.loc[at, "margin"] = np.where(has_margin, rows["margin"].to_numpy(), np.nan)
     at_zero = several & (rows["length_rule"].to_numpy() == "zero")
     world = np.select([~several | ~agreed, at_zero, verdict > NOT_JUDGED], [0, 3, 2], 1)
-    judged.loc[at, "world"] = WORLD_NAMES[world]
-    return judged
+
+    def written(background: np.ndarray, values: np.ndarray) -> np.ndarray:
+        background[at] = values
+        return background
+
+    unknown = {name: np.where(tells_limit, rows[name].to_numpy(), np.nan) for name in _PARTS}
+    return pd.DataFrame(
+        {
+            "reading": readings["reading"].to_numpy(),
+            "judged_wavelength_nm": written(
+                readings["wavelength_nm"].to_numpy().astype(np.int64), rows["judged_nm"].to_numpy()
+            ),
+            "basis": np.full(n, "value", dtype=object),
+            "margin": written(np.full(n, np.nan), np.where(has_margin, rows["margin"].to_numpy(), np.nan)),
+            "accuracy": written(np.full(n, np.nan), rows["accuracy"].to_numpy()),
+            "verdict": written(np.full(n, "not judged", dtype=object), VERDICT_NAMES[verdict]),
+            "limit_id": written(np.full(n, -1), np.where(tells_limit, rows["limit_id"].to_numpy(), -1)),
+            "world": written(np.full(n, "certain", dtype=object), WORLD_NAMES[world]),
+            "in_force": np.ones(n, dtype=bool),
+            "counts": (readings["parameter"] == "loss").to_numpy(),
+            **{name: written(np.full(n, np.nan), values) for name, values in unknown.items()},
+        }
+    )
 
 
-_NUMBERS = ("limit", "margin", "accuracy", "cable_db", "matings_db", "splices_db")
+_PARTS = ("limit", "cable_db", "matings_db", "splices_db")
+
+
+def _worlds_met(met: pd.DataFrame, shown: np.ndarray) -> np.ndarray:
+    """In how many worlds each shown reading was judged."""
+    return met.groupby("reading", sort=False)["world"].transform("size").to_numpy()[shown]
 
 
 def _flags(
@@ -255,7 +261,7 @@ def _flags(
     not_judged = (judged["verdict"] == "not judged").to_numpy()
     passes = judged["verdict"].isin(["pass", "marginal pass"]).to_numpy()
     fails = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
-    several = spread(met.groupby("reading", sort=False)["world"].transform("size").to_numpy()[shown] > 1)
+    several = spread(_worlds_met(met, shown) > 1)
     negative, impossible = spread(rows["negative"]), spread(rows["impossible"])
     no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
     ends = spread(rows["no_end_allowance"])

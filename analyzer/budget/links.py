@@ -248,7 +248,10 @@ def _worst(counting: pd.DataFrame, count: int) -> pd.DataFrame:
     fails = ranked["severity"] >= SEVERITY["marginal fail"]
     decisive = pd.concat([ranked[fails], ranked[~fails].sort_values(["link", "near", "order"], kind="stable")])
     decisive = decisive.drop_duplicates("link")
-    out.loc[decisive["link"].to_numpy(), "decided_by"] = decisive["order"].to_numpy()
+    at = decisive["link"].to_numpy()
+    out.loc[at, "decided_by"] = decisive["order"].to_numpy()
+    # a link that is decided by a reading beyond all range has no margin to tell
+    out.loc[at[decisive["margin"].isna().to_numpy()], "margin_db"] = np.nan
     return out
 
 

@@ -25,20 +25,22 @@ def link_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataF
     at = np.where(told, decided, 0)
     if len(readings) == 0:
         return "incomplete: " + links["missing"] + " missing"
-    what = _what(readings).to_numpy(dtype=object)[at]
+    words = _what(readings)
+    what = words.to_numpy(dtype=object)[at]
+    where = words.str.removeprefix("loss at ").to_numpy(dtype=object)[at]
     value = _value(readings).to_numpy(dtype=object)[at]
     limit = printed(judged["limit"].to_numpy()[at]) + " dB"
     over = (readings["bound"] == "over range").to_numpy()[at]
     margin = judged["margin"].to_numpy()[at]
-    beyond = np.where(over, "", ", " + printed(np.abs(margin)) + " dB over the " + limit + " allowed")
+    beyond = np.where(over, "", ", " + _small(np.abs(margin)) + " over the " + limit + " allowed")
     fails = "fail: " + what + " " + value + np.where(np.isnan(margin) & ~over, "", beyond)
     marginal_fail = (judged["verdict"] == "marginal fail").to_numpy()[at]
     fails = np.where(marginal_fail, fails + ", within uncertainty", fails)
     # a link may fail in every admissible world though no single reading does
     none_fails = ~judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()[at] | ~told
     anyway = np.full(len(links), "fail: in every admissible case some reading is over its limit", dtype=object)
-    least = np.array("least margin ", dtype=object) + printed(margin) + " dB at " + what
-    least = np.where(np.isnan(margin), "nothing had a margin", least)
+    least = np.array("least margin ", dtype=object) + printed(margin) + " dB at " + where
+    least = np.where(np.isnan(margin), "no reading has a margin", least)
     part = np.where(told, "all that was judged passes, " + least + "; ", "nothing could be judged; ")
     sentences = np.select(
         [
@@ -56,6 +58,11 @@ def link_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataF
         "pass: " + least,
     )
     return pd.Series(sentences, index=links.index)
+
+
+def _small(values: np.ndarray) -> np.ndarray:
+    """Decibels as text; what would be printed as nothing is said to be less than the last digit."""
+    return np.where(values < 0.005, "less than 0.01 dB", printed(values) + " dB")
 
 
 def _what(readings: pd.DataFrame) -> pd.Series:

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.facts import FEET_IN_M
+from analyzer.budget.fiber import reference_cords
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, allowances
 
@@ -178,8 +179,7 @@ def _fill_numbers(worlds: pd.DataFrame, facts: pd.DataFrame, records: pd.DataFra
     own_pairs = facts["mated_pairs"].to_numpy(float)[at]
     pairs = np.where(np.isnan(worlds["pairs"]), own_pairs, worlds["pairs"])
     # matings in reading = mated pairs + a constant of the record (plug ends less the cords of the reference)
-    subtracted = {row["reference"]: row["cords_subtracted"] for row in values.rows("references")}
-    cords = facts["reference"].astype("object").map(subtracted)
+    cords = facts["reference"].astype("object").map(reference_cords(values))
     constant = (facts["plug_ends"] - cords.astype(float)).to_numpy(float)[at]
     own_splices = facts["splices"].to_numpy(float)[at]
     own_length = facts["length_m"].to_numpy(float)[at]

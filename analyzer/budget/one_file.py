@@ -1,0 +1,60 @@
+"""All of one file's records judged: schedule looked up, facts settled, worlds opened, readings judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analyzer.budget.facts import implied_glass, settle_facts
+from analyzer.budget.judge import judge
+from analyzer.budget.scheduled import ScheduleIndex
+from analyzer.budget.worlds import make_worlds
+from analyzer.job import CommandLine, Job
+from analyzer.standards import Values
+
+FROM_SCHEDULE = ("cable", "place_a", "place_b", "area", "label_a", "label_b")
+"""What the schedule supplies to a record that does not say it."""
+
+
+@dataclass(frozen=True)
+class FileVerdicts:
+    """Tables of one file; ids start at 0. `records` carries what the schedule supplied, and `schedule_row` (-1: none)."""
+
+    records: pd.DataFrame
+    facts: pd.DataFrame
+    judged: pd.DataFrame
+    limits: pd.DataFrame
+    reasons: pd.DataFrame
+    seeds: pd.DataFrame
+
+
+def judge_file(
+    records: pd.DataFrame,
+    readings: pd.DataFrame,
+    schedule: ScheduleIndex,
+    job: Job,
+    given: CommandLine,
+    values: Values,
+) -> FileVerdicts:
+    """Judge the records and readings of one file; pure.
+
+    Args:
+        records, readings: schema tables with ids from 0; `record` is the position.
+        schedule: exact index of the schedule.
+        job, given, values: orders, facts of the command line, published values.
+    """
+    at = schedule.rows_of(records["key"])
+    rows = schedule.take(at)
+    records = records.assign(schedule_row=at, key=rows["key"].where(at >= 0, records["key"]))
+    for name in FROM_SCHEDULE:
+        records[name] = records[name].where(records[name].notna(), rows[name])
+    settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
+    facts = settled.facts
+    worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
+    done = judge(readings, facts, worlds, missing, job, values)
+    facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
+    facts["missing"] = missing.to_numpy()
+    facts["fails_in_every_world"] = done.fails_in_every_world
+    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, settled.seeds)
