@@ -21,7 +21,16 @@ from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.errors import FileUnreadable, InputError, JobError, NothingToJudge, OptionError, StandardsError
-from analyzer.importing import Decisions, Imported, ReadContext, Source, read_schedule, read_source, settle, strand_aliases
+from analyzer.importing import (
+    Decisions,
+    Imported,
+    ReadContext,
+    Source,
+    read_schedule,
+    read_source,
+    settle,
+    strand_aliases,
+)
 from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.insights import all_findings
 from analyzer.job import CommandLine, Job
@@ -167,7 +176,9 @@ def combine(
 _KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside")
 
 
-def _stack(files: list[dict[str, Any]], results: list[FileResult | None]) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
+def _stack(
+    files: list[dict[str, Any]], results: list[FileResult | None]
+) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
     """Every table under each other, ids shifted to be unique over all files."""
     parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
     seeds = []
@@ -244,7 +255,10 @@ def verdict_of_run(analysis: Analysis) -> tuple[int, str]:
 
 def _totals(links: pd.DataFrame) -> dict[str, int]:
     counts = links["verdict"].value_counts()
-    return {"links": len(links), **{name: int(counts.get(name, 0)) for name in ("pass", "marginal", "fail", "incomplete")}}
+    return {
+        "links": len(links),
+        **{name: int(counts.get(name, 0)) for name in ("pass", "marginal", "fail", "incomplete")},
+    }
 
 
 def _values(job: Job, given: CommandLine) -> Values:

@@ -180,10 +180,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
     "facts": {
         "record": Column("i4", "", "number of the record"),
         **_facts(),
-        **{
-            f"{name}_from": Column("c:said_by", "", f"who said {name}")
-            for name in _facts()
-        },
+        **{f"{name}_from": Column("c:said_by", "", f"who said {name}") for name in _facts()},
         "glass": Column("c:glass", "", "glass: from the type, else file, schedule, or the measured wavelengths"),
         "plug_ends": Column("f8", "", "plug ends: each adds a mating with the test cord"),
         "matings_in_reading": Column("f8", "", "mated pairs + plug ends - (0, 1, 2 for one-, two-, three-cord)"),

@@ -62,7 +62,9 @@ class Book:
         glass = medium_of(fiber)
         parts = {
             "mated_pair_db": self._component(standard, edition, "mated pair", glass, self.job.allowances.mated_pair_db),
-            "array_pair_db": self._component(standard, edition, "array mated pair", glass, self.job.allowances.array_pair_db),
+            "array_pair_db": self._component(
+                standard, edition, "array mated pair", glass, self.job.allowances.array_pair_db
+            ),
             "splice_db": self._component(standard, edition, "splice", glass, self.job.allowances.splice_db),
         }
         limit_id = -1

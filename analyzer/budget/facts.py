@@ -100,7 +100,6 @@ def settle_facts(
     _expand_ends(facts, values)
     _settle_glass(facts, records, schedule_rows, implied_glass)
     _assume_reference(facts)
-    count_matings(facts)
     return Settled(facts, disputed_type, join_seeds(seeds))
 
 
@@ -161,9 +160,7 @@ def implied_glass(records: pd.DataFrame, readings: pd.DataFrame, values: Values)
     return pd.Series(keys).map(one).fillna("").to_numpy(dtype=object)
 
 
-def _settle_glass(
-    facts: pd.DataFrame, records: pd.DataFrame, schedule_rows: pd.DataFrame, implied: np.ndarray
-) -> None:
+def _settle_glass(facts: pd.DataFrame, records: pd.DataFrame, schedule_rows: pd.DataFrame, implied: np.ndarray) -> None:
     """What is known of the glass: from the type, else the file, else the schedule, else the wavelengths."""
     types = facts["type"].astype("object")
     glass = types.map({name: medium_of(name) for name in CATEGORIES["type"]}).astype("object")
@@ -190,7 +187,9 @@ def _settle_editions(frame: pd.DataFrame, records: pd.DataFrame, values: Values)
     which = pairs.groupby(["standard", "edition"], sort=False).ngroup().to_numpy()
     distinct = pairs.drop_duplicates().to_numpy().tolist()
     found = [_family_and_edition(standard, edition, values) for standard, edition in distinct]
-    unknown = np.array([edition != "" and not known for (_, edition), (*_, known) in zip(distinct, found, strict=True)], dtype=bool)
+    unknown = np.array(
+        [edition != "" and not known for (_, edition), (*_, known) in zip(distinct, found, strict=True)], dtype=bool
+    )
     for place, name in enumerate(("standard", "edition")):
         assumed = frame[name].isna() | (unknown[which] if len(which) else False)
         frame[name] = np.array([pair[place] for pair in found] or [""], dtype=object)[which]
@@ -290,9 +289,7 @@ def _conflict_seeds(
     if schema.TABLES["facts"][name].dtype == "f8":
         file, schedule = file.round(3), schedule.round(3)
     suffix = f" {unit}" if unit else ""
-    text = (
-        f"{what}: the file says " + file.astype("str") + suffix + ", the schedule " + schedule.astype("str") + suffix
-    )
+    text = f"{what}: the file says " + file.astype("str") + suffix + ", the schedule " + schedule.astype("str") + suffix
     return pd.DataFrame({"code": "fact-differs", "record": records.loc[differs, "record"], "text": text})
 
 

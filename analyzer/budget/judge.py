@@ -68,9 +68,7 @@ def judge(
     flags = _flags(readings, facts, strict, shown, agreed, judged)
     names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
     judged["reason"], reasons = reason_table(flags, names)
-    return Judged(
-        schema.conform("judged", judged), book.limits(), reasons, _fails_in_every_world(strict, len(facts))
-    )
+    return Judged(schema.conform("judged", judged), book.limits(), reasons, _fails_in_every_world(strict, len(facts)))
 
 
 def _meet(readings: pd.DataFrame, facts: pd.DataFrame, worlds: pd.DataFrame, values: Values) -> pd.DataFrame:
@@ -100,7 +98,11 @@ def _nominal(met: pd.DataFrame, values: Values) -> np.ndarray:
         nominal_wavelength_nm(values, int(wave), medium_of(fiber)) or int(wave) if isinstance(fiber, str) else int(wave)
         for fiber, wave in zip(pairs["type"], pairs["wavelength_nm"], strict=True)
     ]
-    return met[["type", "wavelength_nm"]].merge(pairs.assign(nominal=found), how="left")["nominal"].to_numpy(dtype=np.int64)
+    return (
+        met[["type", "wavelength_nm"]]
+        .merge(pairs.assign(nominal=found), how="left")["nominal"]
+        .to_numpy(dtype=np.int64)
+    )
 
 
 def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
@@ -268,7 +270,9 @@ def _flags(
     no_wave = (readings["wavelength_nm"].to_numpy() < 0) & (readings["parameter"] == "loss").to_numpy()
     zero = spread(rows["length_rule"] == "zero")
     over = (readings["bound"] == "over range").to_numpy()
-    counts_open = spread(facts["mated_pairs"].isna().to_numpy()[rows["at"]] | facts["splices"].isna().to_numpy()[rows["at"]])
+    counts_open = spread(
+        facts["mated_pairs"].isna().to_numpy()[rows["at"]] | facts["splices"].isna().to_numpy()[rows["at"]]
+    )
     undecided = spread(rows["undecided"]) & spread(agreed)
     decimals = readings["decimals"].to_numpy().astype(float)
     margin = judged["margin"].to_numpy()

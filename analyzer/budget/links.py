@@ -47,7 +47,8 @@ def link_up(
         records: schema `records`, with `key` already the scheduled one where a record stands in the schedule, and two
             more columns: `file_order` (position of its file among those given) and `schedule_row` (-1: none).
         facts: schema `facts`, same order as records; `record` is the position.
-        readings, judged: schema tables in one order; `record` is the position of the record.
+        readings: schema `readings`; `record` is the position of the record.
+        judged: schema `judged`, same order as readings.
         job: required tests and rules.
     """
     link = pd.factorize(records["key"])[0]
@@ -88,6 +89,7 @@ def _tests(
             "order": np.arange(len(readings)),
             "severity": judged["verdict"].astype("object").map(SEVERITY).to_numpy(dtype=np.int64),
             "margin": judged["margin"].to_numpy(),
+            "accuracy": judged["accuracy"].to_numpy(),
             "value": readings["value"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
         }
@@ -178,6 +180,9 @@ def _links(
     count = int(link.max()) + 1 if len(link) else 0
     first = np.unique(link, return_index=True)[1]
     live = tests[in_force]
+    by_mean = pd.Series(data=False, index=live.index)
+    if job.rules.judge_mean:
+        live, by_mean = decided_by_mean(live)
     live_records = pd.Series(data=False, index=range(len(records)))
     live_records[live["record"].unique()] = True
     frame = records.loc[first, ["label", "key", "cable", "strand", "place_a", "place_b", "area", "medium"]]
@@ -193,23 +198,45 @@ def _links(
     length = facts["length_m"].where(live_records.to_numpy() | facts["length_m"].notna())
     frame["length_m"] = _first_known(length, link)
     frame["length_from"] = _first_known(facts["length_m_from"].where(facts["length_m"].notna()), link)
-    frame["attempts"] = _attempts(tests, records, link, count)
+    frame["attempts"] = _attempts(tests, count)
     counting = live[judged["counts"].to_numpy()[live["order"]]]
     frame = frame.join(_worst(counting, count))
-    missing, hinges = _missing(records, facts, readings, judged, link, live, frame, job)
-    frame["missing"] = missing
-    fails = (frame["severity"] >= SEVERITY["marginal fail"]) | _fails_anyway(facts, link, count, in_force, tests)
+    frame["missing"] = _missing(records, facts, link, live, frame, job)
+    fails = frame["severity"] >= SEVERITY["marginal fail"]
+    if not job.rules.judge_mean:
+        fails |= _fails_anyway(facts, link, count, in_force, tests)
     marginal = _any(counting["severity"] == SEVERITY["marginal pass"], counting["link"], count)
     declared_fail = _declared_fail(records, readings, link, live, count)
     unexplained = declared_fail & ~fails.to_numpy()
     frame["declared_fail"] = unexplained
-    frame.loc[unexplained, "missing"] = _joined(frame.loc[unexplained, "missing"], "declared failed, no reading explains it")
+    frame.loc[unexplained, "missing"] = _joined(
+        frame.loc[unexplained, "missing"], "declared failed, no reading explains it"
+    )
     incomplete = frame["missing"] != ""
     if job.rules.marginal == "fail":
         fails |= pd.Series(marginal, index=frame.index)
     frame["verdict"] = np.select([fails, incomplete, marginal], ["fail", "incomplete", "marginal"], "pass")
+    frame["by_mean"] = by_mean.reindex(frame["decided_by"], fill_value=False).to_numpy()
     frame["sentence"] = link_sentences(frame, readings, judged)
     return schema.conform("links", frame)
+
+
+def decided_by_mean(live: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
+    """Where both directions have a value, the mean of both decides in place of each; the mean of one is none.
+
+    Only where the job says so. The limit is that of the reading, so the margin of the mean is the mean of the margins.
+    """
+    keys = ["link", "judged_wavelength_nm"]
+    has_value = (live["bound"] < 0) & live["margin"].notna() & (live["direction"] >= 0)
+    pairs = live[has_value].groupby(keys)
+    both = (pairs["direction"].transform("nunique") == 2) & (pairs["direction"].transform("size") == 2)
+    both = both.reindex(live.index, fill_value=False)
+    margin = pairs["margin"].transform("mean").reindex(live.index)
+    within = margin.abs() <= live["accuracy"].fillna(0.0)
+    sure = np.where(margin >= -1e-9, SEVERITY["pass"], SEVERITY["fail"])
+    near = np.where(margin >= -1e-9, SEVERITY["marginal pass"], SEVERITY["marginal fail"])
+    severity = np.where(within & (live["accuracy"] > 0), near, sure)
+    return live.assign(margin=live["margin"].mask(both, margin), severity=live["severity"].mask(both, severity)), both
 
 
 def _first_known(values: pd.Series, link: np.ndarray) -> np.ndarray:
@@ -222,7 +249,7 @@ def _any(mask: pd.Series, link: pd.Series, count: int) -> np.ndarray:
     return out
 
 
-def _attempts(tests: pd.DataFrame, records: pd.DataFrame, link: np.ndarray, count: int) -> np.ndarray:
+def _attempts(tests: pd.DataFrame, count: int) -> np.ndarray:
     out = np.ones(count, dtype=np.int64)
     if len(tests):
         sizes = tests.groupby(list(LIKE)).size().groupby(level=0).max()
@@ -284,13 +311,11 @@ def _declared_fail(
 def _missing(
     records: pd.DataFrame,
     facts: pd.DataFrame,
-    readings: pd.DataFrame,
-    judged: pd.DataFrame,
     link: np.ndarray,
     live: pd.DataFrame,
     frame: pd.DataFrame,
     job: Job,
-) -> tuple[pd.Series, np.ndarray]:
+) -> pd.Series:
     """What is missing of the required set, as text per link ("" where nothing is)."""
     count = len(frame)
     text = pd.Series([""] * count, dtype="object")
@@ -304,9 +329,11 @@ def _missing(
     any_told[told["link"].unique()] = True
     any_read = np.zeros(count, dtype=bool)
     any_read[loss["link"].unique()] = True
-    for glass, waves in ((multimode, job.required.multimode), (single_mode, job.required.single_mode)):
-        for wave in waves:
-            needed = fiber & glass & ~(horizontal & any_told)
+    for glass, key in ((multimode, "multimode"), (single_mode, "single_mode")):
+        # one wavelength is enough for a horizontal link, unless the owner stated a list
+        spared = horizontal & any_told & (not job.says(f"required.{key}"))
+        for wave in getattr(job.required, key):
+            needed = fiber & glass & ~spared
             text = _require(text, needed, loss, told, wave, job.required.directions)
     neither = fiber & ~multimode & ~single_mode
     text = text.mask(neither & ~any_read, _joined(text, "loss"))
@@ -318,12 +345,10 @@ def _missing(
     judged_any = np.zeros(count, dtype=bool)
     judged_any[live.loc[live["severity"] != SEVERITY["not judged"], "link"].unique()] = True
     text = text.mask(copper & ~judged_any, _joined(text, "nothing could be judged"))
-    return text, any_told
+    return text
 
 
-def _glass(
-    facts: pd.DataFrame, link: np.ndarray, frame: pd.DataFrame
-) -> tuple[np.ndarray, np.ndarray]:
+def _glass(facts: pd.DataFrame, link: np.ndarray, frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     types = pd.Series(frame["type"])
     glass = pd.Series(_first_known(facts["glass"], link))
     multimode = types.isin(MULTIMODE_TYPES) | (types.isna() & glass.isin(MULTIMODE_GLASS))
@@ -347,7 +372,9 @@ def _require(
     text = text.mask(needed & (read == 0), _joined(text, f"{wave} nm"))
     text = text.mask(needed & (read > 0) & (judged == 0), _joined(text, f"{wave} nm could not be judged"))
     if directions > 1:
-        text = text.mask(needed & (judged > 0) & (judged < directions), _joined(text, f"{wave} nm in the other direction"))
+        text = text.mask(
+            needed & (judged > 0) & (judged < directions), _joined(text, f"{wave} nm in the other direction")
+        )
     return text
 
 

@@ -29,17 +29,32 @@ def _allowances(job: Job, values: Values) -> list[tuple[str, str]]:
     book = allowances(values, job.order.standard or "TIA", job.order.edition)
     own = job.allowances
     out = []
-    for key, component in (("mated_pair_db", "mated pair"), ("array_pair_db", "array mated pair"), ("splice_db", "splice")):
+    for key, component in (
+        ("mated_pair_db", "mated pair"),
+        ("array_pair_db", "array mated pair"),
+        ("splice_db", "splice"),
+    ):
         number = getattr(own, key)
-        printed = [row["max_loss_db"] for row in book.component_rows if row["component"] == component and row["max_loss_db"] is not None]
+        printed = [
+            row["max_loss_db"]
+            for row in book.component_rows
+            if row["component"] == component and row["max_loss_db"] is not None
+        ]
         if number is not None and printed and number > min(printed):
-            out.append((f"allowances.{key}", f"{component} {number:g} dB is looser than {min(printed):g} dB of {book.document}"))
+            out.append(
+                (
+                    f"allowances.{key}",
+                    f"{component} {number:g} dB is looser than {min(printed):g} dB of {book.document}",
+                )
+            )
     for fiber, waves in own.attenuation_db_per_km.items():
         for wave, number in waves.items():
             rows = book.cable(fiber, wave)
             strictest = min((row["coefficient_db_per_km"] for row in rows), default=None)
             if strictest is not None and number > strictest:
-                sentence = f"{fiber} at {wave} nm {number:g} dB/km is looser than {strictest:g} dB/km of {book.document}"
+                sentence = (
+                    f"{fiber} at {wave} nm {number:g} dB/km is looser than {strictest:g} dB/km of {book.document}"
+                )
                 out.append((f"allowances.attenuation_db_per_km.{fiber}.{wave}", sentence))
     return out
 
@@ -50,7 +65,9 @@ def _overrides(job: Job, values: Values) -> list[tuple[str, str]]:
         row = values.row(row_id)
         published = row.get("published")
         if published is not None and number > published:
-            out.append((f"overrides.{row_id}", f"row {row_id} {number:g} is looser than {published:g} of {row['document']}"))
+            out.append(
+                (f"overrides.{row_id}", f"row {row_id} {number:g} is looser than {published:g} of {row['document']}")
+            )
     return out
 
 
@@ -60,7 +77,14 @@ def _required(job: Job) -> list[tuple[str, str]]:
         left_out = sorted(usual - set(getattr(job.required, key)))
         if left_out:
             waves = " and ".join(f"{wave} nm" for wave in left_out)
-            out.append((f"required.{key}", f"{key.replace('_', '-')} at {waves} is not required: looser than both standard wavelengths"))
+            out.append(
+                (
+                    f"required.{key}",
+                    f"{key.replace('_', '-')} at {waves} is not required: looser than both standard wavelengths",
+                )
+            )
+    if job.rules.judge_mean:
+        out.append(("rules.judge_mean", "the mean of both directions decides in place of each"))
     if not job.required.length:
         out.append(("required.length", "no length is required: looser than the usual tier 1 test"))
     return out
@@ -74,11 +98,14 @@ def _admissible(job: Job, values: Values) -> list[tuple[str, str]]:
         usual = [int(number) for number in admissible(values, key.replace("_", " "))]
         if narrowed and min(narrowed) > min(usual):
             words = key.replace("_", " ")
-            out.append((f"admissible.{key}", f"at least {min(narrowed)} {words} are taken for granted: looser than {min(usual)}"))
+            out.append(
+                (
+                    f"admissible.{key}",
+                    f"at least {min(narrowed)} {words} are taken for granted: looser than {min(usual)}",
+                )
+            )
     for key, fact in (("fiber", "type"), ("construction", "construction")):
         if getattr(job.admissible, key):
             names = ", ".join(getattr(job.admissible, key))
             out.append((f"admissible.{key}", f"only {names} is taken to be admissible where the {fact} is not stated"))
     return out
-
-

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analyzer.budget.facts import implied_glass, settle_facts
+from analyzer.budget.declared_counts import fill_declared_counts
+from analyzer.budget.facts import count_matings, implied_glass, join_seeds, settle_facts
 from analyzer.budget.judge import judge
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
@@ -41,9 +42,12 @@ def judge_file(
     """Judge the records and readings of one file; pure.
 
     Args:
-        records, readings: schema tables with ids from 0; `record` is the position.
+        records: schema `records`, ids from 0.
+        readings: schema `readings`; `record` is the position of the record.
         schedule: exact index of the schedule.
-        job, given, values: orders, facts of the command line, published values.
+        job: orders, facts and rules.
+        given: facts of the command line.
+        values: the published values.
     """
     at = schedule.rows_of(records["key"])
     rows = schedule.take(at)
@@ -52,9 +56,11 @@ def judge_file(
         records[name] = records[name].where(records[name].notna(), rows[name])
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
     facts = settled.facts
+    declared = fill_declared_counts(facts, records, readings, job, values)
+    count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
     done = judge(readings, facts, worlds, missing, job, values)
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, settled.seeds)
+    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))

@@ -16,7 +16,9 @@ def _standards(facts: pd.DataFrame) -> list[str]:
     pairs = facts.groupby(["standard", "edition", "edition_from"], observed=True, sort=False).size()
     out = []
     for (standard, edition, said_by), count in pairs.items():
-        who = "nothing else was ordered: the newest edition known here" if said_by == "assumed" else f"said by: {said_by}"
+        who = (
+            "nothing else was ordered: the newest edition known here" if said_by == "assumed" else f"said by: {said_by}"
+        )
         out.append(f"allowances of {standard}-{edition} for {_records(count)} ({who})".replace("ISO-", "ISO/IEC "))
     return out
 
@@ -39,7 +41,7 @@ def _owner(job: Job) -> list[str]:
     if job.required.directions > 1:
         out.append("loss is required in both directions")
     if job.rules.judge_mean:
-        out.append("the mean of both directions is judged as well")
+        out.append("where both directions were measured their mean decides in place of each")
     out += [f"own limit: {limit.name} ({limit.source})" for limit in job.limits]
     return out
 

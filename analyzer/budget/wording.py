@@ -18,7 +18,8 @@ def printed(values: np.ndarray, decimals: int = 2) -> np.ndarray:
 def link_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame) -> pd.Series:
     """One sentence per link: what decided, in its own unit, and what is missing.
 
-    `links` needs `verdict`, `decided_by` (position of a reading or -1), `margin_db`, `missing`.
+    `links` needs `verdict`, `decided_by` (position of a reading or -1), `margin_db`, `missing`, and `by_mean` (the mean
+    of both directions decided).
     """
     decided = links["decided_by"].to_numpy()
     told = decided >= 0
@@ -28,16 +29,21 @@ def link_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataF
     words = _what(readings)
     what = words.to_numpy(dtype=object)[at]
     where = words.str.removeprefix("loss at ").to_numpy(dtype=object)[at]
+    wave = readings["wavelength_nm"].astype("str").to_numpy(dtype=object)[at] + " nm"
     value = _value(readings).to_numpy(dtype=object)[at]
     limit = printed(judged["limit"].to_numpy()[at]) + " dB"
     over = (readings["bound"] == "over range").to_numpy()[at]
-    margin = judged["margin"].to_numpy()[at]
+    by_mean = links["by_mean"].to_numpy()
+    margin = np.where(by_mean, links["margin_db"], judged["margin"].to_numpy()[at])
+    where = np.where(by_mean, "the mean of both directions at " + wave, where)
+    value = np.where(by_mean, printed(judged["limit"].to_numpy()[at] - margin) + " dB", value)
+    what = np.where(by_mean, "mean loss of both directions at " + wave, what)
     beyond = np.where(over, "", ", " + _small(np.abs(margin)) + " over the " + limit + " allowed")
     fails = "fail: " + what + " " + value + np.where(np.isnan(margin) & ~over, "", beyond)
-    marginal_fail = (judged["verdict"] == "marginal fail").to_numpy()[at]
+    marginal_fail = (judged["verdict"] == "marginal fail").to_numpy()[at] & ~by_mean
     fails = np.where(marginal_fail, fails + ", within uncertainty", fails)
     # a link may fail in every admissible world though no single reading does
-    none_fails = ~judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()[at] | ~told
+    none_fails = ~told | ~(judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()[at] | by_mean)
     anyway = np.full(len(links), "fail: in every admissible case some reading is over its limit", dtype=object)
     least = np.array("least margin ", dtype=object) + printed(margin) + " dB at " + where
     least = np.where(np.isnan(margin), "no reading has a margin", least)

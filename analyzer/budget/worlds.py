@@ -71,7 +71,9 @@ def make_worlds(
     templates = [_template(number, row, job, values) for number, row in enumerate(distinct.to_dict("records"))]
     missing = pd.Series([template["missing"].iloc[0] for template in templates], dtype="str")
     every = pd.concat(templates, ignore_index=True)
-    worlds = pd.DataFrame({"at": np.arange(len(facts)), "signature": signature}).merge(every, on="signature", how="left")
+    worlds = pd.DataFrame({"at": np.arange(len(facts)), "signature": signature}).merge(
+        every, on="signature", how="left"
+    )
     worlds = worlds.sort_values(["at", "world", "alternative"], kind="stable", ignore_index=True)
     return _fill_numbers(worlds, facts, records, values), missing.take(signature).reset_index(drop=True)
 

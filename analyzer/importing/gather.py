@@ -42,7 +42,9 @@ class Found:
                 return archive.read(self.member)
         except (OSError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError) as error:
             why = getattr(error, "strerror", None) or str(error) or type(error).__name__
-            raise FileUnreadable(self.name, f"cannot be read ({why})", "close the program that holds it, or copy it and try the copy") from error
+            raise FileUnreadable(
+                self.name, f"cannot be read ({why})", "close the program that holds it, or copy it and try the copy"
+            ) from error
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,9 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
     if not any(file.is_table for file in found):
         where = " and ".join(str(place) for place in places)
         kinds = " ".join(TABLE_SUFFIXES)
-        raise NothingToJudge(f"{where}: no evidence lies there; put exports ({kinds}) into it, or into its folder evidence/")
+        raise NothingToJudge(
+            f"{where}: no evidence lies there; put exports ({kinds}) into it, or into its folder evidence/"
+        )
     return Gathered(tuple(found), the_job, schedule, bool(folders))
 
 
@@ -103,7 +107,9 @@ def _job(job: Job | Path | None, folders: list[Path]) -> tuple[Job, Path | None]
         return load_job(Path(job)), Path(job).resolve().parent
     with_job = [folder for folder in folders if (folder / JOB_FILE).is_file()]
     if len(with_job) > 1:
-        raise NothingToJudge(f"{with_job[0]} and {with_job[1]} both hold a {JOB_FILE}; check them one after the other, or name one with --job")
+        raise NothingToJudge(
+            f"{with_job[0]} and {with_job[1]} both hold a {JOB_FILE}; check them one after the other, or name one with --job"
+        )
     if with_job:
         return load_job(with_job[0] / JOB_FILE), with_job[0]
     return Job(), folders[0] if folders else None
@@ -120,13 +126,19 @@ def _schedule_beside(folder: Path) -> Path | None:
 def _in_folder(folder: Path, job: Job, schedule: Path | None) -> Iterator[Found]:
     root = folder / (job.evidence.folder or "evidence")
     if job.evidence.folder and not root.is_dir():
-        raise FileMissing(f"{root}: the evidence folder that {JOB_FILE} names does not exist; correct [evidence] folder")
+        raise FileMissing(
+            f"{root}: the evidence folder that {JOB_FILE} names does not exist; correct [evidence] folder"
+        )
     if not root.is_dir():
         root = folder
     for path in sorted(root.rglob("*"), key=lambda path: path.relative_to(root).as_posix()):
         name = path.relative_to(folder).as_posix()
         if path.is_file() and not _is_furniture(path, root, schedule) and not _excluded(name, job):
-            yield from _members(path, name) if path.suffix.lower() == ".zip" else [Found(name, path, None, _is_table(path.name))]
+            yield from (
+                _members(path, name)
+                if path.suffix.lower() == ".zip"
+                else [Found(name, path, None, _is_table(path.name))]
+            )
 
 
 def _one_file(path: Path, job_folder: Path | None) -> Iterator[Found]:
@@ -146,7 +158,9 @@ def _members(path: Path, name: str) -> list[Found]:
     except (OSError, zipfile.BadZipFile) as error:
         raise FileUnreadable(name, "is no readable ZIP archive", "unpack it yourself, or fetch it again") from error
     if sum(info.file_size for info in infos) > MOST_UNPACKED_BYTES:
-        raise FileUnreadable(name, f"would unpack to more than {MOST_UNPACKED_BYTES:,} bytes", "unpack it yourself and give the exports")
+        raise FileUnreadable(
+            name, f"would unpack to more than {MOST_UNPACKED_BYTES:,} bytes", "unpack it yourself and give the exports"
+        )
     plain = [info.filename for info in infos if not info.is_dir() and not _is_hidden(info.filename)]
     if "bagit.txt" in {member.rpartition("/")[2] for member in plain}:
         return []
@@ -165,7 +179,9 @@ def _is_furniture(path: Path, root: Path, schedule: Path | None) -> bool:
     """Job files, the schedule, column maps, marks, lock files, reports and packages are no evidence."""
     inside = path.relative_to(root)
     own = path.name == JOB_FILE or path.name.endswith((".columns.toml", ".marks.json"))
-    in_package = any((root.joinpath(*inside.parts[:depth]) / "bagit.txt").exists() for depth in range(1, len(inside.parts)))
+    in_package = any(
+        (root.joinpath(*inside.parts[:depth]) / "bagit.txt").exists() for depth in range(1, len(inside.parts))
+    )
     return (
         own
         or _is_hidden(inside.as_posix())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from analyzer.insights.register import finding
@@ -50,7 +51,11 @@ def extra_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     absent = absent_from_results(analysis, whole_schedule=whole_schedule)["label"]
     near = _near_misses(extra, absent)
     found = [
-        finding("label-near-miss", f'tested "{label}" nearly matches scheduled "{other}" without a result (score {score:.0f} of 100)', [label])
+        finding(
+            "label-near-miss",
+            f'tested "{label}" nearly matches scheduled "{other}" without a result (score {score:.0f} of 100)',
+            [label],
+        )
         for label, other, score in near
     ]
     count = "1 tested link does" if len(extra) == 1 else f"{len(extra)} tested links do"
@@ -63,12 +68,14 @@ def _near_misses(extra: pd.Series, absent: pd.Series) -> list[tuple[str, str, fl
         return []
     from rapidfuzz import fuzz, process
 
-    scores = process.cdist(extra.to_list(), absent.to_list(), scorer=fuzz.ratio, score_cutoff=NEAR_ENOUGH)
-    pairs = pd.DataFrame(scores, index=extra.to_numpy(), columns=absent.to_numpy()).stack()
-    pairs = pairs[pairs > 0].sort_values(ascending=False, kind="stable")
+    labels, others = extra.to_numpy(dtype=object), absent.to_numpy(dtype=object)
+    scores = process.cdist(labels, others, scorer=fuzz.ratio, score_cutoff=NEAR_ENOUGH)
+    rows, columns = np.nonzero(scores)
+    best = np.argsort(-scores[rows, columns], kind="stable")
+    pairs = zip(labels[rows[best]], others[columns[best]], scores[rows[best], columns[best]], strict=True)
     taken: set[str] = set()
     chosen = []
-    for (label, other), score in pairs.items():
+    for label, other, score in pairs:
         if label not in taken and other not in taken:
             taken |= {label, other}
             chosen.append((str(label), str(other), float(score)))
@@ -82,4 +89,10 @@ def group_values(analysis: Analysis) -> list[Finding]:
         return []
     labels = analysis.links["label"].take(several["link"].unique())
     strands = int(several["strands"].sum())
-    return [finding("group-value", f"{len(labels)} records speak for {strands} strands with one value each: covered by a group value only", labels)]
+    return [
+        finding(
+            "group-value",
+            f"{len(labels)} records speak for {strands} strands with one value each: covered by a group value only",
+            labels,
+        )
+    ]

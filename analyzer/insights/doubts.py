@@ -14,7 +14,12 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
     """How many verdicts assume one-cord, and what two and three cords would make of them."""
     facts, judged = analysis.facts, analysis.judged
     assumed = (facts["reference_from"] == "assumed").to_numpy()[analysis.readings["record"]]
-    told = judged["in_force"].to_numpy() & (judged["verdict"] != "not judged").to_numpy() & assumed & (judged["limit_id"] >= 0)
+    told = (
+        judged["in_force"].to_numpy()
+        & (judged["verdict"] != "not judged").to_numpy()
+        & assumed
+        & (judged["limit_id"] >= 0)
+    )
     if not told.any():
         return []
     rows = judged[told]
@@ -48,7 +53,9 @@ def unlike_the_export(analysis: Analysis) -> list[Finding]:
     at |= set(records.loc[whole & live & fails, "link"].tolist())
     if at:
         count = "1 link passes" if len(at) == 1 else f"{len(at)} links pass"
-        message = f"{count} by the export's own verdict and fail{'s' if len(at) == 1 else ''} by the limits that were ordered"
+        message = (
+            f"{count} by the export's own verdict and fail{'s' if len(at) == 1 else ''} by the limits that were ordered"
+        )
         found.append(finding("declared-differs", message, links["label"].take(sorted(at))))
     return found
 
@@ -100,7 +107,9 @@ def general_notes(analysis: Analysis) -> list[Finding]:
     found += [finding("file-unreadable", str(reason)) for reason in unreadable["reason"]]
     told = analysis.judged["verdict"] != "not judged"
     if told.any() and analysis.judged.loc[told, "accuracy"].isna().all():
-        found.append(finding("accuracy-unknown", "no measurement accuracy is known: nothing is called within uncertainty"))
+        found.append(
+            finding("accuracy-unknown", "no measurement accuracy is known: nothing is called within uncertainty")
+        )
     used = analysis.judged.loc[told & (analysis.judged["limit_id"] >= 0), "limit_id"].unique()
     open_rows = analysis.limits.iloc[used]
     open_rows = open_rows[~open_rows["confirmed"]]

@@ -153,7 +153,7 @@ class Rules(_Table):
         "list apart", "what becomes of a marginal pass", '"accept", "list apart" or "fail"'
     )
     accuracy_db: Amount | None = _key(None, "measurement accuracy of loss, where the record states none", _DB)
-    judge_mean: bool = _key(_NO, "judge the mean of both directions as well", "true or false")
+    judge_mean: bool = _key(_NO, "the mean of both directions decides in place of each", "true or false")
     sister_min_strands: Annotated[int, Field(ge=3, le=9999)] = _key(
         6, "fewest strands of a cable that are compared with each other", "a whole number, 3 to 9999"
     )

@@ -53,7 +53,9 @@ def judged(
     """Verdicts of the rows, the links made of them, and one frame of readings with their judgement."""
     job = job or Job()
     records, readings = frames(*rows)
-    verdicts = judge_file(records, readings, schedule or schedule_of(), job, CommandLine(**given), load(overrides=job.overrides))
+    verdicts = judge_file(
+        records, readings, schedule or schedule_of(), job, CommandLine(**given), load(overrides=job.overrides)
+    )
     linked = link_up(verdicts.records, verdicts.facts, readings, verdicts.judged, job)
     both = readings.drop(columns="reading").join(verdicts.judged)
     reasons = verdicts.reasons.set_index("reason")
