@@ -116,9 +116,10 @@ def _toml_sentence(message: str) -> str:
 
 def _sentence(error: Any) -> str:
     """One error of pydantic in our words."""
-    location = tuple(part for part in error["loc"] if part != "[key]")
+    location, kind, why = error["loc"], error["type"], ""
+    if location[-1] == "[key]" and len(location) > 1 and kind != "extra_forbidden":
+        location = location[:-1]  # pydantic's mark for a mistake in the name of an entry
     key = _dotted(location)
-    kind, why = error["type"], ""
     if kind == "extra_forbidden":
         return f"{key} is not a key; nearest known: {_nearest(location)}"
     if kind == "missing":
@@ -168,17 +169,22 @@ def _accepts(location: Sequence[str | int]) -> str:
 
 
 def _nearest(location: Sequence[str | int]) -> str:
-    """The known key that is written most alike; a key of the same name in another table comes first."""
+    """The known key that is written most alike; a key of the same name in another table comes first.
+
+    Inside a table whole dotted keys are compared; on top, where the table may be what was forgotten, last parts alone.
+    """
     from rapidfuzz import fuzz, process
 
     wanted = _pattern(location).casefold()
-    leaf = wanted.rsplit(".", 1)[-1]
-    known = list(known_keys())
-    if "." in wanted:
-        known = [key for key in known if "." in key]
-        known = [key for key in known if key.rsplit(".", 1)[-1] == leaf] or known
-    best = process.extractOne(wanted, known, scorer=fuzz.ratio)
-    return _filled_in(str(best[0]), location)
+    last = {key: key.rsplit(".", 1)[-1] for key in known_keys()}
+    if "." not in wanted:
+        compared = last
+    else:
+        leaf = wanted.rsplit(".", 1)[-1]
+        dotted = {key: key for key in last if "." in key}
+        compared = {key: key for key in dotted if last[key] == leaf} or dotted
+    best = process.extractOne(wanted, compared, scorer=fuzz.ratio)
+    return _filled_in(str(best[2]), location)
 
 
 def _filled_in(pattern: str, location: Sequence[str | int]) -> str:

@@ -283,7 +283,7 @@ class Evidence(_Table):
     """Where the evidence lies."""
 
     folder: Inside | None = _key(None, "its folder", "a path below the job folder")
-    exclude: list[Text] = _key([], "files that are no evidence", _PATTERNS)
+    exclude: list[Text] = _key([], "files that are no evidence", _PATTERNS.replace("TB-*", "*.bak.csv"))
 
 
 class Grant(_Table):

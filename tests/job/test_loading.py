@@ -129,6 +129,10 @@ def test_the_description_says_what_is_accepted_and_the_default():
         ('[order]\nstandrad = "TIA"\n', "order.standrad is not a key; nearest known: order.standard"),
         ("[alowances]\nsplice_db = 1\n", "alowances is not a key; nearest known: allowances"),
         ('[facts]\ngrade = "6A"\n', "facts.grade is not a key; nearest known: order.grade"),
+        ('fiber = "OM4"\n', "fiber is not a key; nearest known: order.fiber"),
+        ('standrad = "TIA"\n', "standrad is not a key; nearest known: order.standard"),
+        ('"[grants]" = 1\n', '"[grants]" is not a key; nearest known: grants'),
+        ('"gra\\nts" = 1\n', '"gra\\nts" is not a key; nearest known: grants'),
         ("[facts]\nlenght_m = 3\n", "facts.lenght_m is not a key; nearest known: facts.length_m"),
         (
             '[[limits]]\nname = "a"\nsource = "b"\nmax_db = 1\nwavelenght = 850\n',
@@ -335,3 +339,7 @@ def test_reading_a_job_needs_no_table_library(module):
     loaded = set(done.stdout.split())
     assert module in loaded
     assert heavy & loaded == set()
+
+
+def test_a_key_named_like_a_mark_of_the_checker_is_told_too(problems_of):
+    assert problems_of('"[key]" = 1\n')[0].startswith('"[key]" is not a key; nearest known: ')
