@@ -28,7 +28,11 @@ def subject(row: Row) -> str:
     elif "fiber" in row:
         words = [row["fiber"], row["variant"], row["kind"], f"{row['wavelength_nm']} nm"]
     else:
-        words = ["return loss" if "min_return_loss_db" in row else None, row.get("what") or row["component"], row["medium"]]
+        words = [
+            "return loss" if "min_return_loss_db" in row else None,
+            row.get("what") or row["component"],
+            row["medium"],
+        ]
     if row.get("percentile") not in {None, "100"}:
         words.append(f"{row['percentile']} %" if row["percentile"].isdecimal() else row["percentile"])
     return ", ".join(word for word in words if word)
