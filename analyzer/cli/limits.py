@@ -154,6 +154,8 @@ def _from_job(
 
     job = load_job(path)
     values = standards.load(overrides=dict(job.overrides))
+    for row_id in job.confirmed:
+        values.row(row_id)  # a misspelled id would confirm nothing, silently
     if standard is None and edition is None:
         standard = job.order.standard or "TIA"
         edition = standards.resolve_edition(values, standard, job.order.edition)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
 
-from analyzer.schema import CATEGORIES, MULTIMODE_TYPES
+from analyzer.schema import MULTIMODE_TYPES
 from analyzer.standards.editions import edition_row, editions_in_force, resolve_edition
 from analyzer.standards.tables import Row
-from analyzer.standards.values import Values
+from analyzer.standards.values import Values, categorical
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,34 +39,21 @@ class Allowances:
 
         A row of the values that governs several types stands once for each. Construction NaN: any.
         """
-        import pandas as pd
-
-        names = ("row_id", "document", "edition", "clause")
-        rows = self.coefficient_rows
-        return pd.DataFrame(
-            {
-                "type": pd.Categorical([row["type"] for row in rows], list(CATEGORIES["type"])),
-                "construction": pd.Categorical([row["construction"] for row in rows], list(CATEGORIES["construction"])),
-                "wavelength_nm": pd.Series([row["wavelength_nm"] for row in rows], dtype="int16"),
-                "coefficient_db_per_km": pd.Series([row["coefficient_db_per_km"] for row in rows], dtype="float64"),
-                "how_known": pd.Categorical([row["how_known"] for row in rows], list(CATEGORIES["how_known"])),
-                **{name: pd.Series([row[name] for row in rows], dtype="str") for name in names},
-            }
+        return _frame(
+            self.coefficient_rows,
+            categories=("type", "construction", "how_known"),
+            numbers={"wavelength_nm": "int16", "coefficient_db_per_km": "float64"},
+            texts=("row_id", "document", "edition", "clause"),
         )
 
     @cached_property
     def components(self) -> pd.DataFrame:
         """One row per component and medium: max_loss_db, row_id, how_known, ..."""
-        import pandas as pd
-
-        names = ("component", "medium", "row_id", "document", "edition", "clause")
-        rows = self.component_rows
-        return pd.DataFrame(
-            {
-                "max_loss_db": pd.Series([row["max_loss_db"] for row in rows], dtype="float64"),
-                "how_known": pd.Categorical([row["how_known"] for row in rows], list(CATEGORIES["how_known"])),
-                **{name: pd.Series([row[name] for row in rows], dtype="str") for name in names},
-            }
+        return _frame(
+            self.component_rows,
+            categories=("how_known",),
+            numbers={"max_loss_db": "float64"},
+            texts=("component", "medium", "row_id", "document", "edition", "clause"),
         )
 
     def cable(self, fiber: str, wavelength_nm: int, construction: str | None = None) -> tuple[Row, ...]:
@@ -82,6 +70,21 @@ class Allowances:
         """Row of "mated pair", "array mated pair" or "splice"; None where the edition has no sourced value."""
         found = (row for row in self.component_rows if row["component"] == component and row["medium"] == medium)
         return next(found, None)
+
+
+def _frame(
+    rows: tuple[Row, ...], categories: tuple[str, ...], numbers: Mapping[str, str], texts: tuple[str, ...]
+) -> pd.DataFrame:
+    import numpy as np
+    import pandas as pd
+
+    return pd.DataFrame(
+        {
+            **{name: categorical([row[name] for row in rows], name) for name in categories},
+            **{name: np.array([row[name] for row in rows], dtype=kind) for name, kind in numbers.items()},
+            **{name: pd.array(np.array([row[name] for row in rows], dtype=object), dtype="str") for name in texts},
+        }
+    )
 
 
 @lru_cache(maxsize=32)

@@ -135,20 +135,32 @@ def frame(rows: tuple[Row, ...], table: Table) -> pd.DataFrame:
     """Rows as a typed frame with the columns of the table."""
     import pandas as pd
 
-    columns: dict[str, Any] = {}
-    for name in table.columns:
-        cells = [row[name] for row in rows]
-        kind: Any = "str"
-        if name in table.numbers:
-            kind = "float64"
-        elif name in table.counts:
-            kind = "int16"
-        elif name in table.flags:
-            kind = "bool"
-        elif name in _CATEGORY_COLUMNS:
-            kind = pd.CategoricalDtype(list(CATEGORIES[name]))
-        columns[name] = pd.Series(cells, dtype=kind)
-    return pd.DataFrame(columns)
+    return pd.DataFrame({name: _column([row[name] for row in rows], name, table) for name in table.columns}, copy=False)
+
+
+def _column(cells: list[Any], name: str, table: Table) -> Any:
+    """One column as an array of its type; plain arrays because a Series each would cost most of the loading."""
+    import numpy as np
+    import pandas as pd
+
+    if name in table.numbers:
+        return np.array([np.nan if cell is None else cell for cell in cells], dtype="float64")
+    if name in table.counts:
+        return np.array(cells, dtype="int16")
+    if name in table.flags:
+        return np.array(cells, dtype="bool")
+    if name in _CATEGORY_COLUMNS:
+        return categorical(cells, name)
+    return pd.array(np.array(cells, dtype=object), dtype="str")
+
+
+def categorical(words: list[str | None], name: str) -> pd.Categorical[Any]:
+    """Words as the closed categorical `name` of `analyzer.schema`; None is missing."""
+    import pandas as pd
+
+    codes = {word: code for code, word in enumerate(CATEGORIES[name])}
+    numbers = [-1 if word is None else codes[word] for word in words]
+    return pd.Categorical.from_codes(numbers, dtype=pd.CategoricalDtype(list(CATEGORIES[name])))
 
 
 def load(folder: Path | str | None = None, overrides: Mapping[str, float] | None = None) -> Values:
