@@ -47,3 +47,39 @@ def reading_name(parameter: str, wavelength_nm: float, pair: object, end: object
     if isinstance(end, str):
         name += f" from end {end}"
     return name
+
+
+CEILINGS = frozenset(
+    {"loss", "insertion loss", "length", "propagation delay", "delay skew", "loop resistance", "resistance unbalance"}
+)
+"""Parameters that may not exceed their limit; all others must reach it."""
+
+
+def measured(value: float, bound: object, parameter: str) -> str:
+    """The value as measured in its own unit, with its bound: `1.92 dB`, `less than 0.05 dB`, `over range`."""
+    if bound == "over range":
+        return "over range"
+    said = {"below": "less than ", "above": "more than "}.get(str(bound), "")
+    return said + with_unit(value, parameter)
+
+
+def allowed(limit: float, parameter: str) -> str:
+    """The limit in words: `allowed 1.50 dB` for a ceiling, `at least 30.10 dB` for a floor; empty where there is none."""
+    if limit != limit:
+        return ""
+    return f"{'allowed' if parameter in CEILINGS else 'at least'} {with_unit(limit, parameter)}"
+
+
+def margin(value: float, parameter: str) -> str:
+    """The margin in words; one that is negative but rounds to zero says so, or a failure would look like a pass."""
+    if value != value:
+        return ""
+    text = with_unit(value, parameter)
+    if value < -1e-9 and not text.startswith(MINUS):
+        return f"margin negative by less than {with_unit(10.0 ** -DECIMALS.get(unit_of(parameter), 2), parameter)}"
+    return f"margin {text}"
+
+
+def counted(count: int, singular: str, plural: str | None = None) -> str:
+    """`1 link`, `2 links`, `12,000 links`."""
+    return f"{count:,} {singular if count == 1 else plural or singular + 's'}"
