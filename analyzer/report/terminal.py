@@ -75,7 +75,7 @@ class _Page:
         yield Line(f"cableproof {__version__}: check of {links} from {counted(read, 'file')}{name}", style="strong")
         if getattr(job, "invented", False):
             yield Line("An example: every site, label and number in it is invented.")
-        yield Line("Computed from the records named; not a test instrument's record.", style="quiet")
+        yield Line("Computed with cableproof from the records named; not a test instrument's record.", style="quiet")
 
     def failing(self) -> Iterator[Line]:
         links = self.view.having("fail")
@@ -107,10 +107,10 @@ class _Page:
             yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
     def _each_incomplete(self, links: pd.DataFrame) -> Iterator[Line]:
-        lines = {line.label: line for line in self.view.lines(links)}
+        lines = self.view.lines(links)
         for cause in self.view.causes(links):
-            for label in cause.labels:
-                yield from self._link("INCOMPLETE", "incomplete", lines[label], list(lines.values()), detail=False)
+            for row in cause.rows:
+                yield from self._link("INCOMPLETE", "incomplete", lines[row], lines, detail=False)
                 yield Line(f"{_without_stop(cause.text)}.", indent=6, hanging=2)
             yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
@@ -235,6 +235,8 @@ class _Page:
             yield Line(text, indent=6, hanging=2)
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)
+        if line.why:
+            yield Line(f"Why: {_without_stop(line.why)}.", indent=6, hanging=2)
         yield Line(f"To do: {_without_stop(line.mend or MEND)}.", indent=6, hanging=2)
 
     def _least(self, line: LinkLine, labels: Sequence[str]) -> str:

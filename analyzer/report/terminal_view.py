@@ -15,6 +15,8 @@ from analyzer.schema import Analysis, Finding
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+NOT_JUDGED = "could not be judged"
+FAILING = ("fail", "marginal fail")
 PASS_LINES = 40
 """More folded lines of passes than this are folded once more, by type alone."""
 
@@ -32,6 +34,7 @@ class LinkLine(NamedTuple):
     unconfirmed: bool
     where: str
     also: str
+    why: str
     mend: str
 
 
@@ -41,6 +44,8 @@ class Cause(NamedTuple):
     text: str
     mend: str
     labels: Sequence[str]
+    rows: Sequence[int]
+    """Which rows of the links asked for, in the order of the labels."""
     least_margin_db: float
 
 
@@ -87,21 +92,21 @@ class View:
         readings = self.analysis.readings.set_index("reading").reindex(links["decided_by"])
         judged = self.analysis.judged.set_index("reading").reindex(links["decided_by"])
         limits = self.analysis.limits.set_index("limit_id")["confirmed"]
-        reasons = self.reasons["mend"].reindex(judged["reason"])
+        reasons = self.reasons.reindex(judged["reason"])
         also = self._also_failing(links)
         where = self._where(readings)
         columns: list[Any] = [
-            *(links[name].astype(object) for name in ("link", "label", "type", "decided_by")),
+            *(links[name].astype(object) for name in ("link", "label", "type", "decided_by", "sentence")),
             *(readings[name].astype(object) for name in
               ("parameter", "wavelength_nm", "pair", "end", "direction", "value", "bound")),
             *(judged[name].astype(object) for name in ("limit", "margin", "accuracy", "verdict")),
             limits.reindex(judged["limit_id"]).astype(object),
-            reasons.astype(object),
+            *(reasons[name].astype(object) for name in ("text", "mend")),
         ]  # fmt: skip
         lines = []
-        for place, (link, label, kind, number, *rest) in zip(where, zip(*columns, strict=True), strict=True):
+        for place, (link, label, kind, number, sentence, *rest) in zip(where, zip(*columns, strict=True), strict=True):
             parameter, wavelength, pair, end, direction, value, bound, *more = rest
-            limit, margin_, accuracy, verdict, confirmed, mend = more
+            limit, margin_, accuracy, verdict, confirmed, why, mend = more
             known = isinstance(parameter, str)
             name = reading_name(parameter, wavelength, pair, end, direction) if known else ""
             lines.append(
@@ -116,6 +121,7 @@ class View:
                     unconfirmed=confirmed is False,
                     where=place,
                     also=", ".join(text for other, text in also.get(link, []) if other != number),
+                    why=_first_text(why, sentence if verdict not in FAILING else None),
                     mend=mend if isinstance(mend, str) else self._mends.get(label, ""),
                 )
             )
@@ -134,13 +140,18 @@ class View:
         if links.empty:
             return []
         numbers = links["link"].map(self._first_reason_not_judged()).fillna(-1).astype("int64")
-        texts = numbers.map(self.reasons["text"]).astype(object)
+        whys = numbers.map(self.reasons["text"]).astype(object)
+        texts = [
+            _cause(missing, why, untested=record < 0)
+            for missing, why, record in zip(links["missing"].astype(object), whys, links["first_record"], strict=True)
+        ]
         table = pd.DataFrame(
             {
+                "row": np.arange(len(links)),
                 "label": links["label"].to_numpy(),
                 "margin": links["margin_db"].to_numpy(),
                 "reason": numbers.to_numpy(),
-                "text": links["missing"].astype(object).where(links["missing"].notna(), texts).fillna("").to_numpy(),
+                "text": texts,
             }
         )
         causes = []
@@ -149,7 +160,7 @@ class View:
             mend = self.reasons["mend"].get(reason)
             if not isinstance(mend, str):
                 mend = next((self._mends[label] for label in labels if label in self._mends), "")
-            causes.append(Cause(text or "could not be judged", mend, labels, float(group["margin"].min())))
+            causes.append(Cause(str(text), mend, labels, group["row"].tolist(), float(group["margin"].min())))
         return sorted(causes, key=lambda cause: (-len(cause.labels), natural_key(cause.labels[0])))
 
     def passes(self, links: pd.DataFrame) -> list[PassGroup]:
@@ -196,7 +207,7 @@ class View:
     def _also_failing(self, links: pd.DataFrame) -> dict[int, list[tuple[int, str]]]:
         """For each link its failing readings that count: number and words."""
         judged = self.analysis.judged
-        which = judged["verdict"].isin(["fail", "marginal fail"]) & judged["in_force"] & judged["counts"]
+        which = judged["verdict"].isin(FAILING) & judged["in_force"] & judged["counts"]
         mine: NDArray[np.bool_] = which.to_numpy() & np.isin(self._link_of_reading, links["link"].to_numpy())
         readings = self.analysis.readings[mine]
         found: dict[int, list[tuple[int, str]]] = {}
@@ -221,6 +232,22 @@ class View:
             headings.reindex(keys),
         ]  # fmt: skip
         return [_place(*row) for row in zip(*(column.astype(object) for column in columns), strict=True)]
+
+
+def _cause(missing: object, why: object, *, untested: bool) -> str:
+    """Why a link is incomplete, in words: what is missing of it, and why what is there could not be judged."""
+    if untested:
+        return "in the schedule, but no test result"
+    said = why if isinstance(why, str) else ""
+    parts = missing.split("; ") if isinstance(missing, str) and missing else []
+    if said:  # the reason says it already
+        parts = [part for part in parts if not part.endswith(NOT_JUDGED) and part not in said]
+    lacking = f"missing: {'; '.join(parts)}" if parts else ""
+    return "; ".join(text for text in (said, lacking) if text) or NOT_JUDGED
+
+
+def _first_text(*texts: object) -> str:
+    return next((text for text in texts if isinstance(text, str) and text), "")
 
 
 def _place(name: object, sheet: object, row: float, col: float, heading: object) -> str:

@@ -18,9 +18,9 @@ ALLOWED_DB = {850: 1.86, 1300: 1.68, 1310: 1.62, 1550: 1.50}
 ACCURACY_DB = 0.1
 
 REASONS = [
-    ("length-missing", "no length is known", "give the length with --length, in the schedule or in job.toml"),
+    ("missing-fact", "the verdict hinges on what nothing states: length", "state it with --length or in the schedule"),
     ("negative-loss", "loss below zero proves a bad reference", "set the reference again and repeat the test"),
-    ("over-range", "the reading is over range: open, break or crossed strand", "trace the strand, look for a break"),
+    ("over-range", "beyond the range of the tester: open, break or crossed strand", "trace the strand, look for a break"),
 ]
 LIMITS = [
     ("OM4", "read", True, "TIA 568.3-E, OM4, one-cord: 3.0/1.5 dB/km, 0.75 dB a mated pair, 0.3 dB a splice"),
@@ -125,22 +125,22 @@ def _single_mode_trunk(rows: _Rows) -> None:
 
 def _incomplete(rows: _Rows) -> None:
     for strand in range(1, 5):
-        rows.link(f"CR-A-{strand}", "OM4", "incomplete", missing="loss at 1300 nm was not measured")
+        rows.link(f"CR-A-{strand}", "OM4", "incomplete", missing="1300 nm")
         rows.record(0, 20 + strand)
         rows.reading(2, 850, 0.9, "pass")
         rows.decide()
     for strand in range(1, 4):
-        rows.link(f"PR-{strand}", "OM4", "incomplete", length_m=NAN, missing="no length is known")
+        rows.link(f"PR-{strand}", "OM4", "incomplete", length_m=NAN, missing="850 nm could not be judged; 1300 nm could not be judged; length")
         rows.record(0, 30 + strand)
         for wavelength_nm in OM4_WAVELENGTHS:
             rows.reading(2 if wavelength_nm == 850 else 3, wavelength_nm, 1.9, "not judged", reason=0)
-    rows.link("FOH-2", "OS2", "incomplete", missing="loss at 1310 nm could not be judged")
+    rows.link("FOH-2", "OS2", "incomplete", missing="1310 nm could not be judged")
     rows.record(1, 42)
     rows.reading(5, 1310, -0.31, "not judged", reason=1)
     rows.reading(6, 1550, 0.80, "pass")
     rows.decide()
     for strand in (5, 6):
-        rows.link(f"SC-{strand:02d}", "OM4", "incomplete", length_m=NAN, missing="no test result")
+        rows.link(f"SC-{strand:02d}", "OM4", "incomplete", length_m=NAN, missing="850 nm; 1300 nm; length")
 
 
 def _odd_ones(rows: _Rows) -> None:
