@@ -36,6 +36,7 @@ app = App(
     help_epilogue="First try: cableproof demo. Then: cableproof check YOUR_EXPORT.csv",
     version=f"cableproof {__version__}",
     version_flags=["--version"],
+    help_format="plaintext",  # Markdown would load a parser, which doubles the start-up
     result_action="return_value",
     exit_on_error=False,
     print_error=False,
