@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,7 +31,7 @@ def columns(file: Path) -> int:
 
     source = Source(file.name, _bytes_of(file))
     imported = read_source(source, ReadContext())
-    Console(sys.stdout, None, None, None).write(_lines(source, imported))
+    Console(sys.stdout).write(_lines(source, imported))
     return 0
 
 
@@ -96,7 +97,7 @@ def _taken_for(column: dict[str, Any]) -> str:
 
 def _sure(column: dict[str, Any]) -> str:
     sure = column["sure"]
-    if column["role"] == "ignored" or sure != sure:
+    if column["role"] == "ignored" or math.isnan(sure):
         return ""
     return "sure" if sure >= CERTAIN else f"A GUESS, {sure:.0%} sure, look at it"
 

@@ -34,7 +34,9 @@ def demo() -> int:
 
 
 def _say_what_next(samples: Path, page: Path) -> None:
-    print("This was the demo: everything in it is invented, and its failures were planted, so it ends with exit code 0.")
+    print(
+        "This was the demo: everything in it is invented, and its failures were planted, so it ends with exit code 0."
+    )
     print(f"Page: {page} - open it in a browser; it needs no network.")
     print("Try next:")
     for command in (

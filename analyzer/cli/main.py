@@ -6,6 +6,7 @@ Commands are loaded only when they are called, so that `--help` is quick. Exit c
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Iterable, Sequence
@@ -28,7 +29,6 @@ COMMANDS = {
     "demo": "The whole tour on invented sample results, into reports/.",
 }
 COULD_NOT_RUN = 2
-INTERRUPTED = 130
 
 app = App(
     name="cableproof",
@@ -40,6 +40,7 @@ app = App(
     result_action="return_value",
     exit_on_error=False,
     print_error=False,
+    suppress_keyboard_interrupt=False,
 )
 for _name, _help in COMMANDS.items():
     app.command(f"analyzer.cli.{_name}:{_name}", name=_name, help=_help)
@@ -47,6 +48,9 @@ for _name, _help in COMMANDS.items():
 
 def run(arguments: Sequence[str] | None = None) -> None:
     """Console entry: run the command and leave with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a sign that the console lacks must not stop the run
+            stream.reconfigure(errors="backslashreplace")
     sys.exit(outcome(sys.argv[1:] if arguments is None else arguments))
 
 
@@ -64,7 +68,7 @@ def outcome(arguments: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return COULD_NOT_RUN
     except KeyboardInterrupt:
-        return _refuse("stopped", code=INTERRUPTED)
+        return _refuse("stopped")
     except CableproofError as error:
         return _refuse(str(error))
     except Exception as error:
@@ -77,11 +81,10 @@ def outcome(arguments: Sequence[str]) -> int:
     return code if isinstance(code, int) else 0
 
 
-def _refuse(sentence: str, *, code: int = COULD_NOT_RUN) -> int:
+def _refuse(sentence: str) -> int:
     text = "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in f"cableproof: {sentence}\n")
-    encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
-    sys.stderr.write(text.encode(encoding, errors="backslashreplace").decode(encoding))
-    return code
+    sys.stderr.write(text)
+    return COULD_NOT_RUN
 
 
 def _usage(error: CycloptsError) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
 from analyzer.cli.options import ReadingOptions, judge_paths
 from analyzer.errors import OptionError
+
+if TYPE_CHECKING:
+    from analyzer.schema import Analysis
 
 _PAGE_START = b"<!doctype html"
 _OWN_MARK = b"Computed with cableproof"
@@ -45,7 +48,7 @@ def report(
     return analysis.exit_code
 
 
-def write(analysis: object, output: Path) -> None:
+def write(analysis: Analysis, output: Path) -> None:
     """Write the page, with the folders above it.
 
     Raises:

@@ -11,7 +11,7 @@ from typing import TextIO
 
 SIGNS = {
     "−": "-", "–": "-", "—": "-", "…": "..", "±": "+/-", "×": "x", "·": "-", "µ": "u", "Ω": "ohm", "§": "clause ",
-    "≤": "<=", "≥": ">=", "²": "2", "“": '"', "”": '"', "‘": "'", "’": "'", "→": "->", "°": " deg ", "\xa0": " ",
+    "≤": "<=", "≥": ">=", "²": "2", "“": '"', "”": '"', "\N{LEFT SINGLE QUOTATION MARK}": "'", "’": "'", "→": "->", "°": " deg ", "\xa0": " ",
 }  # fmt: skip
 """Our own signs in plain ASCII, for consoles that have no others."""
 
@@ -46,7 +46,14 @@ class Console:
     `width` in columns, `color` and `ascii_only` are found out from the stream and the environment where they are None.
     """
 
-    def __init__(self, stream: TextIO, width: int | None, color: bool | None, ascii_only: bool | None) -> None:
+    def __init__(
+        self,
+        stream: TextIO,
+        width: int | None = None,
+        *,
+        color: bool | None = None,
+        ascii_only: bool | None = None,
+    ) -> None:
         self._stream = stream
         self._watched = bool(getattr(stream, "isatty", lambda: False)())
         self.width = width or _width(watched=self._watched)

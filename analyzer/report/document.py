@@ -9,13 +9,14 @@ Whole columns become text at once, in chunks of links, so that a million reading
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, TextIO, TypeAlias
 
 import numpy as np
 import pandas as pd
-import pyarrow as pa
-import pyarrow.compute as pc
+import pyarrow as pa  # type: ignore[import-untyped]  # pyarrow carries no types
+import pyarrow.compute as pc  # type: ignore[import-untyped]
 
 from analyzer import __version__
 from analyzer.report.labels import column_letter
@@ -44,8 +45,7 @@ def check_document(analysis: Analysis) -> dict[str, Any]:
 
 def write_check_json(analysis: Analysis, stream: TextIO) -> None:
     """Write the document to a text stream, in ASCII, one link a line."""
-    for piece in _pieces(analysis):
-        stream.write(piece)
+    stream.writelines(_pieces(analysis))
 
 
 def _pieces(analysis: Analysis) -> Iterator[str]:
@@ -163,7 +163,9 @@ def _link_chunks(analysis: Analysis) -> Iterator[str]:
         last = max(last, first + 1)
         mine = order[starts[first] : ends[last - 1]]
         offsets = np.append(starts[first:last], ends[last - 1]) - starts[first]
-        yield ",\n".join(_links(analysis, links.iloc[first:last], mine, offsets, places, codes).to_pylist())
+        yield ",\n".join(
+            _links(analysis, links.iloc[first:last], mine, offsets, places=places, codes=codes).to_pylist()
+        )
         first = last
 
 
@@ -172,6 +174,7 @@ def _links(
     links: pd.DataFrame,
     mine: NDArray[np.intp],
     offsets: NDArray[np.int64],
+    *,
     places: _Places,
     codes: Mapping[str, str],
 ) -> Texts:
@@ -244,7 +247,7 @@ def _deciding(analysis: Analysis, numbers: pd.Series[Any]) -> pd.Series[Any]:
         )
     ]
     texts = [
-        name if name is None or margin != margin else f"{name}: margin {with_unit(margin, parameter, minus='-')}"
+        name if name is None or math.isnan(margin) else f"{name}: margin {with_unit(margin, parameter, minus='-')}"
         for name, margin, parameter in zip(names, margins, readings["parameter"].astype(object), strict=True)
     ]
     return pd.Series(texts, dtype="str")
@@ -295,7 +298,8 @@ class _Places:
 
 def _place_key(frame: pd.DataFrame) -> NDArray[np.int64]:
     """Block and column as one number: a spreadsheet has at most 16,384 columns."""
-    return frame["block"].to_numpy(dtype=np.int64) * 65_536 + frame["col"].to_numpy(dtype=np.int64)
+    key: NDArray[np.int64] = frame["block"].to_numpy(dtype=np.int64) * 65_536 + frame["col"].to_numpy(dtype=np.int64)
+    return key
 
 
 def _finding_codes(analysis: Analysis) -> dict[str, str]:

@@ -46,7 +46,7 @@ def print_check(
     `all_links` prints each link instead of folding. `stream` is standard output where None. `width` in columns,
     `color` and `ascii_only` are found out from the stream and the environment (NO_COLOR, COLUMNS) where None.
     """
-    console = Console(stream or sys.stdout, width, color, ascii_only)
+    console = Console(stream or sys.stdout, width, color=color, ascii_only=ascii_only)
     console.write(_Page(analysis, all_links=all_links).lines())
 
 
@@ -71,7 +71,8 @@ class _Page:
         read = int((self.analysis.files["status"] == "read").sum())
         links = counted(self.analysis.totals["links"], "link")
         job = getattr(self.analysis.job, "job", None)
-        name = f", {job.name}" if getattr(job, "name", None) else ""
+        said = getattr(job, "name", None)
+        name = f", {said}" if said else ""
         yield Line(f"cableproof {__version__}: check of {links} from {counted(read, 'file')}{name}", style="strong")
         if getattr(job, "invented", False):
             yield Line("An example: every site, label and number in it is invented.")
@@ -170,7 +171,7 @@ class _Page:
         for what in ("rows", "cells"):
             yield self._account(what)
         for cause in self.view.set_aside():
-            text = f"{counted(cause.count, cause.counts_as)} set aside, {cause.code}; first: {cause.first}: {cause.reason}"
+            text = f"{counted(cause.how_many, cause.counts_as)} set aside, {cause.code}; first: {cause.first}: {cause.reason}"
             yield Line(text, indent=4, hanging=2)
         old = int((~self.analysis.judged["in_force"]).sum())
         if old:
@@ -180,7 +181,9 @@ class _Page:
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
 
     def rules(self) -> Iterator[Line]:
-        notes = [finding for finding in self.analysis.findings if finding.severity == "note" and finding.code != SISTERS]
+        notes = [
+            finding for finding in self.analysis.findings if finding.severity == "note" and finding.code != SISTERS
+        ]
         verdicts, limits = self.view.unconfirmed()
         if self.analysis.rules or notes or self.analysis.looser or verdicts:
             yield from _heading("Rules and assumptions in force")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -62,7 +63,7 @@ class SetAside(NamedTuple):
 
     code: str
     counts_as: str
-    count: int
+    how_many: int
     first: str
     reason: str
 
@@ -116,7 +117,7 @@ class View:
                     reading=f"{name} {measured(value, bound, parameter)}" if known else "",
                     allowed=allowed(limit, parameter) if known else "",
                     margin=margin(margin_, parameter) if known else "",
-                    accuracy=measured(accuracy, None, parameter) if known and accuracy == accuracy else "",
+                    accuracy=measured(accuracy, None, parameter) if known and not math.isnan(accuracy) else "",
                     uncertain=verdict in {"marginal pass", "marginal fail"},
                     unconfirmed=confirmed is False,
                     where=place,
@@ -172,12 +173,10 @@ class View:
         keys = [cable.to_numpy(), links["type"].fillna("").to_numpy()]
         if pd.DataFrame({"cable": keys[0], "type": keys[1]}).drop_duplicates().shape[0] > PASS_LINES:
             keys = keys[1:]
-        groups = [group for _, group in links.groupby(keys, sort=False)]
-        nearest = [group["margin_db"].fillna(np.inf).argmin() for group in groups]
+        groups: list[pd.DataFrame] = [group for _, group in links.groupby(keys, sort=False)]
+        nearest = [int(group["margin_db"].fillna(np.inf).argmin()) for group in groups]
         lines = self.lines(pd.concat([group.iloc[[at]] for group, at in zip(groups, nearest, strict=True)]))
-        return [
-            PassGroup(line.type, group["label"].tolist(), line) for group, line in zip(groups, lines, strict=True)
-        ]
+        return [PassGroup(line.type, group["label"].tolist(), line) for group, line in zip(groups, lines, strict=True)]
 
     def set_aside(self) -> list[SetAside]:
         """Rows and cells set aside, folded by cause, most first."""
@@ -188,7 +187,7 @@ class View:
             first = group.iloc[0]
             place = _place(names.get(first["file"]), first["sheet"], first["row"], first["col"], None)
             folded.append(SetAside(str(code), str(counts_as), len(group), place, str(first["reason"])))
-        return sorted(folded, key=lambda cause: (-cause.count, cause.code))
+        return sorted(folded, key=lambda cause: (-cause.how_many, cause.code))
 
     def unconfirmed(self) -> tuple[int, int]:
         """How many verdicts in force rest on limits not confirmed, and on how many such limits."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from analyzer.schema import UNIT_OF_PARAMETER
 
 MINUS = "−"
@@ -18,7 +20,7 @@ def number(value: float, decimals: int = 2, *, minus: str = MINUS) -> str:
 
     NaN is written as `-`.
     """
-    if value != value:
+    if math.isnan(value):
         return "-"
     text = f"{value:.{decimals}f}"
     if float(text) == 0:
@@ -65,14 +67,14 @@ def measured(value: float, bound: object, parameter: str) -> str:
 
 def allowed(limit: float, parameter: str) -> str:
     """The limit in words: `allowed 1.50 dB` for a ceiling, `at least 30.10 dB` for a floor; empty where there is none."""
-    if limit != limit:
+    if math.isnan(limit):
         return ""
     return f"{'allowed' if parameter in CEILINGS else 'at least'} {with_unit(limit, parameter)}"
 
 
 def margin(value: float, parameter: str) -> str:
     """The margin in words; one that is negative but rounds to zero says so, or a failure would look like a pass."""
-    if value != value:
+    if math.isnan(value):
         return ""
     text = with_unit(value, parameter)
     if value < -1e-9 and not text.startswith(MINUS):

@@ -6,6 +6,7 @@ Everything in it is made up. Every kind of line that the terminal and the JSON d
 from __future__ import annotations
 
 import hashlib
+import math
 
 import pandas as pd
 
@@ -20,7 +21,11 @@ ACCURACY_DB = 0.1
 REASONS = [
     ("missing-fact", "the verdict hinges on what nothing states: length", "state it with --length or in the schedule"),
     ("negative-loss", "loss below zero proves a bad reference", "set the reference again and repeat the test"),
-    ("over-range", "beyond the range of the tester: open, break or crossed strand", "trace the strand, look for a break"),
+    (
+        "over-range",
+        "beyond the range of the tester: open, break or crossed strand",
+        "trace the strand, look for a break",
+    ),
 ]
 LIMITS = [
     ("OM4", "read", True, "TIA 568.3-E, OM4, one-cord: 3.0/1.5 dB/km, 0.75 dB a mated pair, 0.3 dB a splice"),
@@ -42,7 +47,7 @@ class _Rows:
         self.links.append(
             {
                 "link": number, "label": label, "key": label.casefold(), "medium": "fiber", "type": fiber,
-                "length_m": length_m, "length_from": "file" if length_m == length_m else "missing",
+                "length_m": length_m, "length_from": "missing" if math.isnan(length_m) else "file",
                 "verdict": verdict, "margin_db": NAN, "decided_by": -1, "attempts": 1, "first_record": -1,
                 "cable": label.rsplit("-", 1)[0], "strand": label.rsplit("-", 1)[1], "scheduled": True, **more,
             }
@@ -130,7 +135,13 @@ def _incomplete(rows: _Rows) -> None:
         rows.reading(2, 850, 0.9, "pass")
         rows.decide()
     for strand in range(1, 4):
-        rows.link(f"PR-{strand}", "OM4", "incomplete", length_m=NAN, missing="850 nm could not be judged; 1300 nm could not be judged; length")
+        rows.link(
+            f"PR-{strand}",
+            "OM4",
+            "incomplete",
+            length_m=NAN,
+            missing="850 nm could not be judged; 1300 nm could not be judged; length",
+        )
         rows.record(0, 30 + strand)
         for wavelength_nm in OM4_WAVELENGTHS:
             rows.reading(2 if wavelength_nm == 850 else 3, wavelength_nm, 1.9, "not judged", reason=0)

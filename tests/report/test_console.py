@@ -31,7 +31,7 @@ def _shown(stream):
 )
 def test_signs_that_the_console_lacks_are_written_in_ascii(encoding, text):
     stream = _stream(encoding)
-    Console(stream, 80, None, None).write([Line("Bühne-1 … −0.42 ± 黒")])
+    Console(stream, 80).write([Line("Bühne-1 … −0.42 ± 黒")])
     assert _shown(stream) == text
 
 
@@ -40,17 +40,17 @@ def test_color_only_on_a_terminal_that_wants_it(monkeypatch):
     monkeypatch.setenv("TERM", "xterm")
     line = Line("T-1", word="FAIL", style="fail")
     for stream, colored in ((Terminal(), True), (io.StringIO(), False)):
-        Console(stream, 80, None, None).write([line])
+        Console(stream, 80).write([line])
         assert ("\x1b[" in stream.getvalue()) is colored
     monkeypatch.setenv("NO_COLOR", "1")
     stream = Terminal()
-    Console(stream, 80, None, None).write([line])
+    Console(stream, 80).write([line])
     assert stream.getvalue() == "FAIL T-1\n"
 
 
 def test_a_label_cannot_steer_the_terminal():
     stream = io.StringIO()
-    Console(stream, 80, False, None).write([Line("T-1\x1b[2J\r\u202eevil")])
+    Console(stream, 80, color=False).write([Line("T-1\x1b[2J\r\u202eevil")])
     assert stream.getvalue() == "T-1?[2J??evil\n"
 
 
@@ -70,7 +70,7 @@ def test_rows_fit_and_no_word_is_lost(text, width):
 def test_a_last_line_is_whole_for_programs_and_wrapped_for_people():
     line = Line("word " * 40, unbroken=True)
     piped, watched = io.StringIO(), Terminal()
-    Console(piped, 60, False, None).write([line])
-    Console(watched, 60, False, None).write([line])
+    Console(piped, 60, color=False).write([line])
+    Console(watched, 60, color=False).write([line])
     assert piped.getvalue().count("\n") == 1
     assert watched.getvalue().count("\n") > 1

@@ -139,7 +139,8 @@ def test_many_cables_that_pass_fold_once_more_by_type():
 def test_a_flood_of_alike_findings_folds_with_their_links():
     analysis = thirty_links()
     analysis.findings = [
-        Finding("wavelength-mixed", "warning", f"F-{number} is odd", "look", (f"F-{number}",)) for number in range(1, 21)
+        Finding("wavelength-mixed", "warning", f"F-{number} is odd", "look", (f"F-{number}",))
+        for number in range(1, 21)
     ]
     text = printed(analysis)
     assert text.count("WARNING") == 3
@@ -156,7 +157,9 @@ def test_a_link_that_fails_in_every_world_says_why():
 
 def test_a_grant_is_named_and_its_absence_too():
     analysis = thirty_links()
-    assert "LOOSER than the standard: required.multimode = [850], granted by nobody named" in printed(analysis, width=120)
+    assert "LOOSER than the standard: required.multimode = [850], granted by nobody named" in printed(
+        analysis, width=120
+    )
     analysis.looser = [{"what": "x", "granted_by": "A. Owner", "date": "2026-01-05", "reference": "RFI 7"}]
     assert "LOOSER than the standard: x, granted by A. Owner, 2026-01-05, RFI 7" in printed(analysis, width=120)
 
