@@ -1,0 +1,328 @@
+"""The judged tables as one JSON document, `cableproof-check/1`: every link, every reading, and where each came from.
+
+The keys are a public surface: more may be added, none is renamed. Keys that do not apply are null, NaN and infinity
+never stand in it, numbers are not rounded. Links follow the order of the files as given, then rows.
+
+Whole columns become text at once, in chunks of links, so that a million readings neither take long nor fill memory.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, TextIO, TypeAlias
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa  # type: ignore[import-untyped]  # pyarrow carries no types
+import pyarrow.compute as pc  # type: ignore[import-untyped]
+
+from analyzer import __version__
+from analyzer.report.labels import column_letter
+from analyzer.report.wording import reading_name, unit_of, with_unit
+from analyzer.schema import Analysis
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+FORMAT = "cableproof-check/1"
+READINGS_PER_CHUNK = 100_000
+FACTS = (
+    "type", "construction", "configuration", "length_m", "mated_pairs", "splices", "end_type_a", "end_type_b",
+    "reference", "standard", "edition",
+)  # fmt: skip
+
+Texts: TypeAlias = Any
+"""An arrow array of JSON fragments; pyarrow carries no types of its own."""
+
+
+def check_document(analysis: Analysis) -> dict[str, Any]:
+    """The document as plain Python objects: exactly what `write_check_json` writes, read back."""
+    document: dict[str, Any] = json.loads("".join(_pieces(analysis)))
+    return document
+
+
+def write_check_json(analysis: Analysis, stream: TextIO) -> None:
+    """Write the document to a text stream, in ASCII, one link a line."""
+    stream.writelines(_pieces(analysis))
+
+
+def _pieces(analysis: Analysis) -> Iterator[str]:
+    head = json.dumps(_head(analysis), allow_nan=False, default=str)
+    yield f'{head[:-1]},\n"links": ['
+    separator = "\n"
+    for chunk in _link_chunks(analysis):
+        yield separator + chunk
+        separator = ",\n"
+    yield '\n],\n"set_aside": ['
+    yield _lines(_set_aside(analysis))
+    findings = [
+        {
+            "code": finding.code,
+            "severity": finding.severity,
+            "links": list(finding.links),
+            "message": finding.message,
+            "next_step": finding.next_step,
+        }
+        for finding in analysis.findings
+    ]
+    yield f'\n],\n"findings": {json.dumps(findings, allow_nan=False)}}}\n'
+
+
+def _head(analysis: Analysis) -> dict[str, Any]:
+    files = analysis.files
+    accounts = {
+        what: {which: int(files[f"{what}_{which}"].clip(lower=0).sum()) for which in ("read", "used", "set_aside")}
+        for what in ("rows", "cells")
+    }
+    inputs = pd.DataFrame(
+        {
+            "file": files["name"],
+            "sha256": files["sha256"],
+            "rows": files["rows_read"].clip(lower=0),
+            "used": files["rows_used"].clip(lower=0),
+            "set_aside": files["rows_set_aside"].clip(lower=0),
+            "status": files["status"].astype(object),
+            "reason": files["reason"],
+        }
+    ).astype(object)
+    return {
+        "format": FORMAT,
+        "software": {"name": "cableproof", "version": __version__},
+        "totals": analysis.totals,
+        **accounts,
+        "inputs": inputs.where(inputs.notna(), None).to_dict("records"),
+        "rules": analysis.rules,
+        "looser": analysis.looser,
+        "exit": {"code": analysis.exit_code, "reason": analysis.exit_reason},
+    }
+
+
+# ---------------------------------------------------------------- columns of JSON fragments
+
+
+def _text(values: pd.Series[Any]) -> Texts:
+    """JSON strings, each distinct text escaped once; missing is null."""
+    codes, distinct = pd.factorize(values)
+    fragments = [json.dumps(str(text)) for text in distinct]
+    fragments.append("null")  # the code of a missing text is -1: the last fragment
+    return pa.array(fragments, pa.string()).take(pa.array(np.where(codes < 0, len(fragments) - 1, codes)))
+
+
+def _number(values: pd.Series[Any]) -> Texts:
+    """JSON numbers that read back to the same float64; NaN and infinity are null."""
+    numbers = values.to_numpy(dtype=np.float64) + 0.0  # turns -0.0 into 0.0
+    return pc.fill_null(pc.cast(pa.array(numbers, mask=~np.isfinite(numbers)), pa.string()), "null")
+
+
+def _whole(values: pd.Series[Any]) -> Texts:
+    """JSON integers; negative ones mean missing and are null."""
+    numbers = values.to_numpy(dtype=np.int64)
+    return pc.fill_null(pc.cast(pa.array(numbers, mask=numbers < 0), pa.string()), "null")
+
+
+def _truth(values: pd.Series[Any]) -> Texts:
+    return pc.cast(pa.array(values.to_numpy(dtype=np.bool_)), pa.string())
+
+
+def _objects(columns: Mapping[str, Texts]) -> Texts:
+    """One JSON object for each row of the columns."""
+    parts: list[Any] = []
+    for name, fragments in columns.items():
+        parts += [("{" if not parts else ", ") + json.dumps(name) + ": ", fragments]
+    return pc.binary_join_element_wise(*parts, "}", "")
+
+
+def _lists(fragments: Texts, offsets: NDArray[np.int64]) -> Texts:
+    """One JSON list for each stretch of fragments between two offsets."""
+    nested = pa.ListArray.from_arrays(pa.array(offsets, pa.int32()), fragments)
+    return pc.binary_join_element_wise("[", pc.binary_join(nested, ", "), "]", "")
+
+
+def _lines(fragments: Texts) -> str:
+    return "".join(("\n" if not number else ",\n") + text for number, text in enumerate(fragments.to_pylist()))
+
+
+# ---------------------------------------------------------------- links and their readings
+
+
+def _link_chunks(analysis: Analysis) -> Iterator[str]:
+    links = analysis.links.sort_values("link", kind="stable").reset_index(drop=True)
+    by_record = pd.Series(analysis.records["link"].to_numpy(), index=analysis.records["record"].to_numpy())
+    link_of_reading = by_record.reindex(analysis.readings["record"]).to_numpy()
+    order = np.argsort(link_of_reading, kind="stable")
+    numbers = links["link"].to_numpy()
+    starts = np.searchsorted(link_of_reading[order], numbers, side="left")
+    ends = np.searchsorted(link_of_reading[order], numbers, side="right")
+    places = _Places(analysis)
+    codes = _finding_codes(analysis)
+    first = 0
+    while first < len(links):
+        last = int(np.searchsorted(ends, starts[first] + READINGS_PER_CHUNK, side="right"))
+        last = max(last, first + 1)
+        mine = order[starts[first] : ends[last - 1]]
+        offsets = np.append(starts[first:last], ends[last - 1]) - starts[first]
+        yield ",\n".join(
+            _links(analysis, links.iloc[first:last], mine, offsets, places=places, codes=codes).to_pylist()
+        )
+        first = last
+
+
+def _links(
+    analysis: Analysis,
+    links: pd.DataFrame,
+    mine: NDArray[np.intp],
+    offsets: NDArray[np.int64],
+    *,
+    places: _Places,
+    codes: Mapping[str, str],
+) -> Texts:
+    readings = analysis.readings.take(mine)
+    position = pd.Series(np.arange(len(mine)), index=readings["reading"].to_numpy())
+    deciding = position.reindex(links["decided_by"]).fillna(-1).to_numpy(dtype=np.int64)
+    within = np.where(deciding < 0, -1, deciding - offsets[:-1])
+    found = links["label"].map(codes)
+    return _objects(
+        {
+            "link": _text(links["label"]),
+            "medium": _text(links["medium"]),
+            "type": _text(links["type"]),
+            "configuration": _text(links["configuration"]),
+            "length_m": _number(links["length_m"]),
+            "verdict": _text(links["verdict"]),
+            "margin_db": _number(links["margin_db"]),
+            "decided_by": _text(_deciding(analysis, links["decided_by"])),
+            "decided_by_reading": _whole(pd.Series(within)),
+            "attempts": _whole(links["attempts"]),
+            "missing": _text(links["missing"].replace("", np.nan)),
+            "sentence": _text(links["sentence"].replace("", np.nan)),
+            "cable": _text(links["cable"]),
+            "scheduled": _truth(links["scheduled"]),
+            "facts": _facts(analysis, links),
+            "readings": _lists(_readings(analysis, readings, mine, places), offsets),
+            "findings": pa.array(found.where(found.notna(), "[]").tolist(), pa.string()),
+        }
+    )
+
+
+def _readings(analysis: Analysis, readings: pd.DataFrame, mine: NDArray[np.intp], places: _Places) -> Texts:
+    judged = analysis.judged.take(mine)
+    limit_text = judged["limit_id"].map(analysis.limits.set_index("limit_id")["text"])
+    reason_text = judged["reason"].map(analysis.reasons.set_index("reason")["text"])
+    return _objects(
+        {
+            "parameter": _text(readings["parameter"]),
+            "wavelength_nm": _whole(readings["wavelength_nm"]),
+            "judged_wavelength_nm": _whole(judged["judged_wavelength_nm"]),
+            "pair": _text(readings["pair"]),
+            "end": _text(readings["end"]),
+            "direction": _text(readings["direction"]),
+            "frequency_mhz": _number(readings["frequency_mhz"]),
+            "value": _number(readings["value"]),
+            "bound": _text(readings["bound"]),
+            "limit": _number(judged["limit"]),
+            "margin": _number(judged["margin"]),
+            "unit": _text(readings["parameter"].astype(object).map(unit_of, na_action="ignore")),
+            "verdict": _text(judged["verdict"]),
+            "basis": _text(judged["basis"]),
+            "reason": _text(reason_text),
+            "limit_source": _text(limit_text),
+            "in_force": _truth(judged["in_force"]),
+            "counts": _truth(judged["counts"]),
+            "from": places.of(readings),
+        }
+    )
+
+
+def _deciding(analysis: Analysis, numbers: pd.Series[Any]) -> pd.Series[Any]:
+    """The deciding reading of each link by name, with its margin in its own unit; missing where none decided."""
+    readings = analysis.readings.set_index("reading").reindex(numbers)
+    margins = analysis.judged.set_index("reading")["margin"].reindex(numbers)
+    names = [
+        None if not isinstance(parameter, str) else reading_name(parameter, wavelength, pair, end, direction)
+        for parameter, wavelength, pair, end, direction in zip(
+            *(readings[column].astype(object) for column in ("parameter", "wavelength_nm", "pair", "end", "direction")),
+            strict=True,
+        )
+    ]
+    texts = [
+        name if name is None or math.isnan(margin) else f"{name}: margin {with_unit(margin, parameter, minus='-')}"
+        for name, margin, parameter in zip(names, margins, readings["parameter"].astype(object), strict=True)
+    ]
+    return pd.Series(texts, dtype="str")
+
+
+def _facts(analysis: Analysis, links: pd.DataFrame) -> Texts:
+    """What the link was judged as, each fact with who said it; null for a scheduled link without a record."""
+    facts = analysis.facts.set_index("record").reindex(links["first_record"]).reset_index(drop=True)
+    columns = {
+        name: _objects(
+            {
+                "value": _number(facts[name]) if facts[name].dtype == np.float64 else _text(facts[name]),
+                "from": _text(facts[f"{name}_from"]),
+            }
+        )
+        for name in FACTS
+    }
+    known = np.isin(links["first_record"].to_numpy(), analysis.facts["record"].to_numpy())
+    return pc.if_else(pa.array(known), _objects(columns), "null")
+
+
+class _Places:
+    """Where each reading stands: the fragments of file, sheet, column and heading, made once for each column."""
+
+    def __init__(self, analysis: Analysis) -> None:
+        blocks = analysis.blocks.set_index("block")
+        names = blocks["file"].map(analysis.files.set_index("file")["name"])
+        self._headings = pd.Series(
+            analysis.columns["heading"].to_numpy(dtype=object),
+            index=_place_key(analysis.columns),
+        )
+        self._files = pd.Series(names.to_numpy(dtype=object), index=blocks.index)
+        self._sheets = pd.Series(blocks["sheet"].to_numpy(dtype=object), index=blocks.index)
+
+    def of(self, readings: pd.DataFrame) -> Texts:
+        keys = _place_key(readings)
+        letters = readings["col"].map({col: column_letter(int(col)) or None for col in readings["col"].unique()})
+        return _objects(
+            {
+                "file": _text(readings["block"].map(self._files)),
+                "sheet": _text(readings["block"].map(self._sheets)),
+                "row": _whole(readings["row"]),
+                "column": _text(letters),
+                "heading": _text(pd.Series(keys).map(self._headings)),
+            }
+        )
+
+
+def _place_key(frame: pd.DataFrame) -> NDArray[np.int64]:
+    """Block and column as one number: a spreadsheet has at most 16,384 columns."""
+    key: NDArray[np.int64] = frame["block"].to_numpy(dtype=np.int64) * 65_536 + frame["col"].to_numpy(dtype=np.int64)
+    return key
+
+
+def _finding_codes(analysis: Analysis) -> dict[str, str]:
+    """For each label that some finding names, its codes as a JSON list, in the order of the findings."""
+    codes: dict[str, dict[str, None]] = {}
+    for finding in analysis.findings:
+        for label in finding.links:
+            codes.setdefault(label, {})[finding.code] = None
+    return {label: json.dumps(list(found)) for label, found in codes.items()}
+
+
+def _set_aside(analysis: Analysis) -> Texts:
+    table = analysis.set_aside
+    letters = table["col"].map({col: column_letter(int(col)) or None for col in table["col"].unique()})
+    return _objects(
+        {
+            "file": _text(table["file"].map(analysis.files.set_index("file")["name"])),
+            "sheet": _text(table["sheet"]),
+            "row": _whole(table["row"]),
+            "column": _text(letters),
+            "counts_as": _text(table["counts_as"]),
+            "code": _text(table["code"]),
+            "reason": _text(table["reason"]),
+            "text": _text(table["text"]),
+        }
+    )

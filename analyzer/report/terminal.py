@@ -1,0 +1,309 @@
+"""The judged tables as a page of text for the person at the rack: what fails comes first, the next action last.
+
+Every verdict is said by its word; color only repeats it. Equal passes and equal causes fold to one line with a count.
+`terminal_view` picks and folds, this file words, `console` knows what the terminal can show.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, TextIO
+
+from analyzer import __version__
+from analyzer.report.console import Console, Line, columns, padded
+from analyzer.report.labels import ranges
+from analyzer.report.terminal_view import LinkLine, View
+from analyzer.report.wording import counted, number
+from analyzer.schema import Analysis, Finding
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SHOWN = 25
+"""Failing or marginal links printed one by one; the labels of the others still stand in one line."""
+RANGES_SHOWN = 8
+LABEL_WIDTH = 20
+"""Labels are set in a column up to this width; longer ones push their own line only."""
+FINDINGS_SHOWN = 3
+MEND = "inspect and clean both ends, set the reference again, test again"
+"""For a failing link of which nothing else is known (common practice, no source)."""
+SETTLE = "measure or state what is missing, then check again"
+SISTERS = "worse-than-sisters"
+
+
+def print_check(
+    analysis: Analysis,
+    *,
+    all_links: bool = False,
+    stream: TextIO | None = None,
+    width: int | None = None,
+    color: bool | None = None,
+    ascii_only: bool | None = None,
+) -> None:
+    """Print the check: failures, what is missing, what is marginal, the totals, the exit code and the next action.
+
+    `all_links` prints each link instead of folding. `stream` is standard output where None. `width` in columns,
+    `color` and `ascii_only` are found out from the stream and the environment (NO_COLOR, COLUMNS) where None.
+    """
+    console = Console(stream or sys.stdout, width, color=color, ascii_only=ascii_only)
+    console.write(_Page(analysis, all_links=all_links).lines())
+
+
+class _Page:
+    def __init__(self, analysis: Analysis, *, all_links: bool) -> None:
+        self.analysis = analysis
+        self.all_links = all_links
+        self.view = View(analysis)
+
+    def lines(self) -> Iterator[Line]:
+        yield from self.head()
+        yield from self.failing()
+        yield from self.incomplete()
+        yield from self.marginal()
+        yield from self.findings()
+        yield from self.passing()
+        yield from self.accounts()
+        yield from self.rules()
+        yield from self.end()
+
+    def head(self) -> Iterator[Line]:
+        read = int((self.analysis.files["status"] == "read").sum())
+        links = counted(self.analysis.totals["links"], "link")
+        job = getattr(self.analysis.job, "job", None)
+        said = getattr(job, "name", None)
+        name = f", {said}" if said else ""
+        yield Line(f"cableproof {__version__}: check of {links} from {counted(read, 'file')}{name}", style="strong")
+        if getattr(job, "invented", False):
+            yield Line("An example: every site, label and number in it is invented.")
+        yield Line("Computed with cableproof from the records named; not a test instrument's record.", style="quiet")
+
+    def failing(self) -> Iterator[Line]:
+        links = self.view.having("fail")
+        if links.empty:
+            return
+        yield from _heading(f"{counted(len(links), 'link')} fail" + ("s" if len(links) == 1 else ""))
+        shown = links if self.all_links else links.iloc[:SHOWN]
+        lines = self.view.lines(shown)
+        for line in lines:
+            yield from self._link("FAIL", "fail", line, lines, detail=True)
+        yield from self._rest("FAIL", links["label"].tolist()[len(shown) :])
+
+    def incomplete(self) -> Iterator[Line]:
+        links = self.view.having("incomplete")
+        if links.empty:
+            return
+        count = len(links)
+        yield from _heading(f"{counted(count, 'link')} {'is' if count == 1 else 'are'} incomplete")
+        if self.all_links:
+            yield from self._each_incomplete(links)
+            return
+        for cause in self.view.causes(links):
+            text = f"{counted(len(cause.labels), 'link')}: {_without_stop(cause.text)}"
+            yield Line(text, word="INCOMPLETE", style="incomplete", indent=2, hanging=4)
+            yield Line(_ranges(cause.labels), indent=6, hanging=2)
+            if cause.least_margin_db >= 0:
+                measured = f"What was measured passes, least margin {number(cause.least_margin_db)} dB."
+                yield Line(measured, indent=6, hanging=2)
+            yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
+
+    def _each_incomplete(self, links: pd.DataFrame) -> Iterator[Line]:
+        lines = self.view.lines(links)
+        for cause in self.view.causes(links):
+            for row in cause.rows:
+                yield from self._link("INCOMPLETE", "incomplete", lines[row], lines, detail=False)
+                yield Line(f"{_without_stop(cause.text)}.", indent=6, hanging=2)
+            yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
+
+    def marginal(self) -> Iterator[Line]:
+        links = self.view.having("marginal")
+        if links.empty:
+            return
+        yield from _heading(f"{counted(len(links), 'link')} within measurement uncertainty of the limit")
+        shown = links if self.all_links else links.iloc[:SHOWN]
+        lines = self.view.lines(shown)
+        for line in lines:
+            yield from self._link("MARGINAL", "marginal", line, lines, detail=False)
+            if line.accuracy:
+                text = f"Passes, but the measurement is only good to ±{line.accuracy}. {line.where}"
+                yield Line(text, indent=6, hanging=2)
+        yield from self._rest("MARGINAL", links["label"].tolist()[len(shown) :])
+
+    def findings(self) -> Iterator[Line]:
+        sisters = [finding for finding in self.analysis.findings if finding.code == SISTERS]
+        if sisters:
+            yield from _heading("Passes, but stands out")
+            for finding in sisters:
+                yield from _finding(finding, "LOOK AT")
+        weighty = [item for item in self.analysis.findings if item.severity != "note" and item.code != SISTERS]
+        if weighty:
+            yield from _heading("Found in the records")
+        for severity in ("error", "warning"):
+            yield from self._folded([finding for finding in weighty if finding.severity == severity])
+
+    def passing(self) -> Iterator[Line]:
+        links = self.view.having("pass")
+        if links.empty:
+            return
+        yield from _heading(f"{counted(len(links), 'link')} pass" + ("es" if len(links) == 1 else ""))
+        if self.all_links:
+            lines = self.view.lines(links)
+            for line in lines:
+                yield from self._link("PASS", "pass", line, lines, detail=False)
+            return
+        groups = self.view.passes(links)
+        names = [_ranges(group.labels) for group in groups]
+        label_width = min(LABEL_WIDTH, max(columns(name) for name in names))
+        type_width = max(columns(group.type) for group in groups)
+        for group, name in zip(groups, names, strict=True):
+            head = f"{padded(name, label_width)}  {padded(group.type, type_width)}"
+            yield Line(f"{head}  {self._least(group.nearest, group.labels)}", "PASS", "pass", indent=2, hanging=4)
+
+    def accounts(self) -> Iterator[Line]:
+        yield from _heading("Accounts")
+        files = self.analysis.files
+        counts = files["status"].astype(str).value_counts()
+        yield Line("Files: " + ", ".join(f"{counts[name]} {name}" for name in sorted(counts.index)), indent=2)
+        for name, status, reason in zip(files["name"], files["status"], files["reason"], strict=True):
+            if status in {"repeated", "unreadable", "own output", "not a table", "empty"}:
+                why = f": {reason}" if isinstance(reason, str) else ""
+                yield Line(f"{name}, {status}{why}", indent=4, hanging=2)
+        for what in ("rows", "cells"):
+            yield self._account(what)
+        for cause in self.view.set_aside():
+            text = f"{counted(cause.how_many, cause.counts_as)} set aside, {cause.code}; first: {cause.first}: {cause.reason}"
+            yield Line(text, indent=4, hanging=2)
+        old = int((~self.analysis.judged["in_force"]).sum())
+        if old:
+            yield Line(f"{counted(old, 'reading')} superseded by a later test, kept as history", indent=4, hanging=2)
+        totals = self.analysis.totals
+        words = ", ".join(f"{totals[verdict]:,} {verdict}" for verdict in ("pass", "marginal", "fail", "incomplete"))
+        yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
+
+    def rules(self) -> Iterator[Line]:
+        notes = [
+            finding for finding in self.analysis.findings if finding.severity == "note" and finding.code != SISTERS
+        ]
+        verdicts, limits = self.view.unconfirmed()
+        if self.analysis.rules or notes or self.analysis.looser or verdicts:
+            yield from _heading("Rules and assumptions in force")
+        for rule in self.analysis.rules:
+            yield Line(rule, indent=2, hanging=2)
+        for item in self.analysis.looser:
+            yield Line(f"LOOSER than the standard: {item['what']}, {_grant(item)}", indent=2, hanging=2)
+        yield from self._folded(notes)
+        if verdicts:
+            text = (
+                f"* {counted(verdicts, 'verdict')} {'rests' if verdicts == 1 else 'rest'} on {counted(limits, 'limit')} "
+                "not confirmed against the document itself: see cableproof limits --unconfirmed"
+            )
+            yield Line(text, indent=2, hanging=2)
+
+    def end(self) -> Iterator[Line]:
+        yield Line()
+        reason = f": {_without_stop(self.analysis.exit_reason)}" if self.analysis.exit_reason else ""
+        text = f"Exit code {self.analysis.exit_code}{reason}. Next: {self._next()}."
+        yield Line(text, style="strong", unbroken=True)
+
+    def _next(self) -> str:
+        """The one action that brings most: the worst failure, else the commonest gap, else what stands out."""
+        worst = self.view.worst()
+        if worst is not None:
+            return f"at {worst.label}, {_without_stop(worst.mend or MEND)}"
+        causes = self.view.causes(self.view.having("incomplete"))
+        if causes:
+            return f"{_without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
+        for finding in self.analysis.findings:
+            if finding.severity != "note" and finding.next_step:
+                return _without_stop(finding.next_step)
+        return "nothing to mend; cableproof report PATH -o page.html makes the page to look into"
+
+    def _link(
+        self, word: str, style: str, line: LinkLine, among: Sequence[LinkLine], *, detail: bool
+    ) -> Iterator[Line]:
+        label_width = min(LABEL_WIDTH, max(columns(other.label) for other in among))
+        type_width = max(columns(other.type) for other in among)
+        head = f"{padded(line.label, label_width)}  {padded(line.type, type_width)}"
+        mark = "*" if line.unconfirmed else ""
+        numbers = ", ".join(
+            text for text in (line.reading, line.allowed + mark if line.allowed else "", line.margin) if text
+        )
+        yield Line(f"{head}  {numbers}".rstrip(), word, style, indent=2, hanging=4)
+        if not detail:
+            return
+        if line.where:
+            yield Line(line.where, indent=6, hanging=2)
+        if line.uncertain:
+            text = f"Beyond the limit by less than the uncertainty of the measurement, ±{line.accuracy}: it fails all the same."
+            yield Line(text, indent=6, hanging=2)
+        if line.also:
+            yield Line(f"Also fails: {line.also}", indent=6, hanging=2)
+        if line.why:
+            yield Line(f"Why: {_without_stop(line.why)}.", indent=6, hanging=2)
+        yield Line(f"To do: {_without_stop(line.mend or MEND)}.", indent=6, hanging=2)
+
+    def _least(self, line: LinkLine, labels: Sequence[str]) -> str:
+        if not line.margin:
+            return counted(len(labels), "link")
+        reading = line.reading
+        mark = "*" if line.unconfirmed else ""
+        if len(labels) == 1:
+            return f"{reading}, {line.allowed}{mark}, {line.margin}"
+        return f"{counted(len(labels), 'link')}, least {line.margin}: {line.label}, {reading}, {line.allowed}{mark}"
+
+    def _rest(self, word: str, labels: Sequence[str]) -> Iterator[Line]:
+        if labels:
+            text = f"{counted(len(labels), 'more link')}: {', '.join(ranges(labels))} (--all prints each)"
+            yield Line(text, word, word.lower(), indent=2, hanging=4)
+
+    def _account(self, what: str) -> Line:
+        files = self.analysis.files
+        read, used, aside = (
+            int(files[f"{what}_{which}"].clip(lower=0).sum()) for which in ("read", "used", "set_aside")
+        )
+        wrong = "" if read == used + aside else " - THIS DOES NOT ADD UP: a fault of cableproof, please report it"
+        name = "Rows" if what == "rows" else "Cells"
+        return Line(f"{name}: {read:,} read = {used:,} used + {aside:,} set aside{wrong}", indent=2, hanging=2)
+
+    def _folded(self, findings: Sequence[Finding]) -> Iterator[Line]:
+        """Findings, those of one code beyond the first few folded to one line with a count."""
+        by_code: dict[str, list[Finding]] = {}
+        for finding in findings:
+            by_code.setdefault(finding.code, []).append(finding)
+        for code, found in by_code.items():
+            shown = found if self.all_links else found[:FINDINGS_SHOWN]
+            for finding in shown:
+                yield from _finding(finding, finding.severity.upper())
+            rest = found[len(shown) :]
+            if rest:
+                labels = sorted({label for finding in rest for label in finding.links})
+                about = f": {_ranges(labels)}" if labels else ""
+                yield Line(f"{len(rest)} more like it ({code}){about}", indent=6, hanging=2)
+
+
+def _finding(finding: Finding, word: str) -> Iterator[Line]:
+    yield Line(f"{_without_stop(finding.message)}.", word, "strong", indent=2, hanging=4)
+    if finding.next_step:
+        yield Line(f"To do: {_without_stop(finding.next_step)}.", indent=6, hanging=2)
+
+
+def _heading(text: str) -> Iterator[Line]:
+    yield Line()
+    yield Line(text, style="strong")
+
+
+def _ranges(labels: Sequence[str]) -> str:
+    parts = ranges(labels)
+    more = len(parts) - RANGES_SHOWN
+    return ", ".join(parts) if more <= 1 else f"{', '.join(parts[:RANGES_SHOWN])} and {more} more"
+
+
+def _grant(item: dict[str, object]) -> str:
+    if not item.get("granted_by"):
+        return "granted by nobody named"
+    parts = [str(item[key]) for key in ("granted_by", "date", "reference") if item.get(key)]
+    return "granted by " + ", ".join(parts)
+
+
+def _without_stop(text: str) -> str:
+    return text.rstrip().rstrip(".")

@@ -1,0 +1,87 @@
+"""How numbers and readings are written for people: decimals, signs, units. One place for all reports."""
+
+from __future__ import annotations
+
+import math
+
+from analyzer.schema import UNIT_OF_PARAMETER
+
+MINUS = "−"
+DECIMALS = {"dB": 2, "m": 1, "ns": 1, "ohm": 2}
+
+
+def unit_of(parameter: str) -> str:
+    """Unit of a parameter inside the product; empty for one without a unit."""
+    return UNIT_OF_PARAMETER.get(parameter, "dB")
+
+
+def number(value: float, decimals: int = 2, *, minus: str = MINUS) -> str:
+    """A number with fixed decimals and a real minus sign; what rounds to zero has no sign.
+
+    NaN is written as `-`.
+    """
+    if math.isnan(value):
+        return "-"
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", minus)
+
+
+def with_unit(value: float, parameter: str, *, minus: str = MINUS) -> str:
+    """A value of a parameter in its own unit, for example `1.92 dB`."""
+    unit = unit_of(parameter)
+    return f"{number(value, DECIMALS.get(unit, 2), minus=minus)} {unit}".rstrip()
+
+
+def reading_name(parameter: str, wavelength_nm: float, pair: object, end: object, direction: object) -> str:
+    """What a reading is called, for example `loss at 1550 nm A-B` or `NEXT 1-2/3-6 from end A`.
+
+    `wavelength_nm` below zero or NaN, and anything but text for the others, mean that it does not apply.
+    """
+    name = parameter
+    if isinstance(pair, str):
+        name += f" {pair}"
+    if wavelength_nm > 0:
+        name += f" at {wavelength_nm:.0f} nm"
+    if isinstance(direction, str):
+        name += f" {direction}"
+    if isinstance(end, str):
+        name += f" from end {end}"
+    return name
+
+
+CEILINGS = frozenset(
+    {"loss", "insertion loss", "length", "propagation delay", "delay skew", "loop resistance", "resistance unbalance"}
+)
+"""Parameters that may not exceed their limit; all others must reach it."""
+
+
+def measured(value: float, bound: object, parameter: str) -> str:
+    """The value as measured in its own unit, with its bound: `1.92 dB`, `less than 0.05 dB`, `over range`."""
+    if bound == "over range":
+        return "over range"
+    said = {"below": "less than ", "above": "more than "}.get(str(bound), "")
+    return said + with_unit(value, parameter)
+
+
+def allowed(limit: float, parameter: str) -> str:
+    """The limit in words: `allowed 1.50 dB` for a ceiling, `at least 30.10 dB` for a floor; empty where there is none."""
+    if math.isnan(limit):
+        return ""
+    return f"{'allowed' if parameter in CEILINGS else 'at least'} {with_unit(limit, parameter)}"
+
+
+def margin(value: float, parameter: str) -> str:
+    """The margin in words; one that is negative but rounds to zero says so, or a failure would look like a pass."""
+    if math.isnan(value):
+        return ""
+    text = with_unit(value, parameter)
+    if value < -1e-9 and not text.startswith(MINUS):
+        return f"margin negative by less than {with_unit(10.0 ** -DECIMALS.get(unit_of(parameter), 2), parameter)}"
+    return f"margin {text}"
+
+
+def counted(count: int, singular: str, plural: str | None = None) -> str:
+    """`1 link`, `2 links`, `12,000 links`."""
+    return f"{count:,} {singular if count == 1 else plural or singular + 's'}"
