@@ -9,6 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.errors import FileMissing, FileUnreadable
+from analyzer.report.console import Console, Line
+from analyzer.report.labels import column_letter
+from analyzer.report.wording import counted, reading_name
 
 if TYPE_CHECKING:
     from analyzer.importing import Imported, Source
@@ -16,6 +19,7 @@ if TYPE_CHECKING:
 SAMPLES = 3
 SAMPLE_LENGTH = 24
 CERTAIN = 0.995
+READING_ROLES = frozenset({"value", "limit", "margin", "verdict", "frequency"})
 
 
 def columns(file: Path) -> int:
@@ -27,7 +31,6 @@ def columns(file: Path) -> int:
         One export, or the schedule.
     """
     from analyzer.importing import ReadContext, Source, read_source
-    from analyzer.report.console import Console
 
     source = Source(file.name, _bytes_of(file))
     imported = read_source(source, ReadContext())
@@ -47,59 +50,55 @@ def _bytes_of(file: Path) -> bytes:
         raise FileUnreadable(str(file), why, "close it in other programs, or copy it and name the copy") from error
 
 
-def _lines(source: Source, imported: Imported) -> Iterator[Any]:
-    from analyzer.report.console import Line
-    from analyzer.report.wording import counted
-
+def _lines(source: Source, imported: Imported) -> Iterator[Line]:
     samples = _Samples(source)
     first_rows = imported.records.groupby("block")["row"].min()
-    yield Line(f"{source.name}: {counted(len(imported.blocks), 'table')} found", style="strong")
-    for block in imported.blocks.to_dict("records"):
-        number = block["block"]
-        mine = imported.columns[(imported.columns["block"] == number).to_numpy()]
+    blocks = imported.blocks.to_dict("records")
+    yield Line(f"{source.name}: {counted(len(blocks), 'table')} found", style="strong")
+    for block in blocks:
+        mine = imported.columns[(imported.columns["block"] == block["block"]).to_numpy()]
         sheet = f"Sheet {block['sheet']}" if isinstance(block["sheet"], str) else "Table"
-        yield Line()
         rows = f"rows {block['first_row']} to {block['last_row']}"
+        yield Line()
         yield Line(f"{sheet}, {rows}, {block['kind']}: {counted(len(mine), 'column')}", style="strong")
-        start = int(first_rows.get(number, block["first_row"]))
+        start = int(first_rows.get(block["block"], block["first_row"]))
         for column in mine.to_dict("records"):
-            shown = samples.of(block["sheet"], column["col"], start, block["last_row"])
-            yield from _column(column, shown)
-
-
-def _column(column: dict[str, Any], shown: str) -> Iterator[Any]:
-    from analyzer.report.console import Line
-    from analyzer.report.labels import column_letter
-
-    heading = column["heading"] if isinstance(column["heading"], str) else "(no heading)"
-    yield Line(f'{column_letter(column["col"])}  "{heading}": {_taken_for(column)}', indent=2, hanging=3)
-    why = f" {column['why']}" if isinstance(column["why"], str) and column["why"] else ""
-    sure = _sure(column)
-    told = ". ".join(text for text in (f"{sure}{':' if why and sure else ''}{why}".strip(), shown) if text)
-    if told:
-        yield Line(told[0].upper() + told[1:], style="", indent=5, hanging=2)
+            heading = column["heading"] if isinstance(column["heading"], str) else "(no heading)"
+            text = f'{column_letter(column["col"])}  "{heading}": {_taken_for(column)}{_sure(column)}'
+            yield Line(text, indent=2, hanging=3)
+            yield Line(samples.of(block["sheet"], column["col"], start, block["last_row"]), indent=5, hanging=2)
+    for name in samples.sheets_without_table({block["sheet"] for block in blocks}):
+        yield Line()
+        yield Line(f"Sheet {name}: IGNORED, no table of results in it", style="strong")
+    yield Line()
+    for what in ("rows", "cells"):
+        read, used, aside = (imported.file[f"{what}_{which}"] for which in ("read", "used", "set_aside"))
+        yield Line(f"{what.capitalize()}: {read:,} read = {used:,} used + {aside:,} set aside")
 
 
 def _taken_for(column: dict[str, Any]) -> str:
+    """What a column was taken for: `loss at 1550 nm A-B, value in dB`, `length in m`, `label`."""
     role = column["role"]
     if not isinstance(role, str) or role == "ignored":
         return "IGNORED"
-    wavelength = column["wavelength_nm"]
-    parts = [
-        role,
-        *(column[name] for name in ("parameter", "pair") if isinstance(column[name], str)),
-        f"at {wavelength} nm" if wavelength > 0 else "",
-        *(f"{name} {column[name]}" for name in ("direction", "end") if isinstance(column[name], str)),
-        f"in {column['unit']}" if isinstance(column["unit"], str) and column["unit"] else "",
-    ]
-    return " ".join(part for part in parts if part)
+    unit = f" in {column['unit']}" if isinstance(column["unit"], str) and column["unit"] else ""
+    if role not in READING_ROLES:
+        return role + unit
+    known = isinstance(column["parameter"], str)
+    of_what = [column[key] for key in ("wavelength_nm", "pair", "end", "direction")]
+    name = reading_name(column["parameter"] if known else role, *of_what)
+    return f"{name}, {role}{unit}" if known else f"{name}{unit}"
 
 
 def _sure(column: dict[str, Any]) -> str:
-    sure = column["sure"]
-    if column["role"] == "ignored" or math.isnan(sure):
+    """How sure, and why; a guess stands out."""
+    sure, why = column["sure"], column["why"]
+    because = f": {why}" if isinstance(why, str) and why else ""
+    if column["role"] == "ignored":
+        return because
+    if math.isnan(sure):
         return ""
-    return "sure" if sure >= CERTAIN else f"A GUESS, {sure:.0%} sure, look at it"
+    return f" - sure{because}" if sure >= CERTAIN else f" - A GUESS, {sure:.0%} sure, look at it{because}"
 
 
 class _Samples:
@@ -109,6 +108,11 @@ class _Samples:
         from analyzer.importing.grid import read_sheets
 
         self._sheets = read_sheets(source)
+
+    def sheets_without_table(self, with_table: set[object]) -> list[str]:
+        """Names of the sheets in which no table was found."""
+        names = [grid.name for grid in self._sheets]
+        return [name for name in names if name is not None and name not in with_table]
 
     def of(self, sheet: object, col: int, first_row: int, last_row: int) -> str:
         name = sheet if isinstance(sheet, str) else None

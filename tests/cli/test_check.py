@@ -2,11 +2,13 @@ import json
 from pathlib import Path
 
 import pytest
+from analyzer.job import CommandLine
 from cli_fixture import Pipeline
 
 from analyzer.cli.main import outcome
 from analyzer.errors import FileMissing, FileUnreadable, JobError
-from analyzer.job import CommandLine
+
+with_pipeline = pytest.mark.usefixtures("pipeline")
 
 
 def test_the_table_and_its_exit_code(pipeline, capsys):
@@ -26,22 +28,25 @@ def test_the_exit_code_is_that_of_the_analysis(pipeline: Pipeline, code):
     assert outcome(["check", "a.csv", "--json"]) == code
 
 
-def test_json_and_nothing_else_on_standard_output(pipeline, capsys):
+@with_pipeline
+def test_json_and_nothing_else_on_standard_output(capsys):
     outcome(["check", "a.csv", "--json"])
     assert json.loads(capsys.readouterr().out)["format"] == "cableproof-check/1"
 
 
-def test_all_prints_each_link(pipeline, capsys):
+@with_pipeline
+def test_all_prints_each_link(capsys):
     outcome(["check", "a.csv", "--all"])
     assert "PASS TB-01-07" in capsys.readouterr().out
 
 
 def test_options_become_facts(pipeline):
-    outcome(
-        "check a.csv --job j.toml --schedule s.xlsx --fiber om4 --length 120 --mated-pairs 2 --splices 0 "
-        "--ends panel,plug --reference one-cord --grade 6a --configuration channel --standard tia --edition 568.3-E "
-        "--columns map.toml --area West --segment backbone".split()
-    )
+    outcome([
+        "check", "a.csv", "--job", "j.toml", "--schedule", "s.xlsx", "--fiber", "om4", "--length", "120",
+        "--mated-pairs", "2", "--splices", "0", "--ends", "panel,plug", "--reference", "one-cord", "--grade", "6a",
+        "--configuration", "channel", "--standard", "tia", "--edition", "568.3-E", "--columns", "map.toml",
+        "--area", "West", "--segment", "backbone",
+    ])  # fmt: skip
     assert pipeline.job == Path("j.toml")
     assert pipeline.given == CommandLine(
         fiber="OM4", length_m=120.0, mated_pairs=2, splices=0, ends=("panel", "plug"), reference="one-cord",
@@ -124,7 +129,8 @@ def test_strict_turns_anything_set_aside_into_exit_code_1(pipeline, capsys):
     assert "Exit code 1: 3 rows or cells were set aside (--strict)." in capsys.readouterr().out
 
 
-def test_strict_keeps_the_other_causes(pipeline, capsys):
+@with_pipeline
+def test_strict_keeps_the_other_causes(capsys):
     assert outcome(["check", "x.csv", "--strict"]) == 1
     assert "Exit code 1: 2 links fail, 10 are incomplete; 3 rows or cells were set aside" in capsys.readouterr().out
 

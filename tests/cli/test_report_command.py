@@ -34,7 +34,8 @@ def test_the_page_is_written_and_its_place_told(pipeline, pages, capsys, tmp_pat
     assert pages == [(pipeline.analysis, output)]
 
 
-def test_an_earlier_page_of_ours_is_replaced(pipeline, pages, tmp_path):
+@pytest.mark.usefixtures("pipeline")
+def test_an_earlier_page_of_ours_is_replaced(pages, tmp_path):
     output = tmp_path / "page.html"
     output.write_text(PAGE, encoding="utf-8")
     assert outcome(["report", "a.csv", "-o", str(output)]) == 1
@@ -54,7 +55,8 @@ def test_no_other_file_is_written_over(pipeline, pages, capsys, tmp_path, conten
     assert pipeline.paths is None
 
 
-def test_evidence_is_never_written_over(pipeline, pages, capsys, tmp_path):
+@pytest.mark.usefixtures("pipeline")
+def test_evidence_is_never_written_over(pages, capsys, tmp_path):
     evidence = tmp_path / "export.html"
     evidence.write_text(PAGE, encoding="utf-8")
     assert outcome(["report", str(evidence), "-o", str(tmp_path / "." / "export.html")]) == 2
@@ -62,12 +64,11 @@ def test_evidence_is_never_written_over(pipeline, pages, capsys, tmp_path):
     assert pages == []
 
 
+@pytest.mark.usefixtures("pages")
 @pytest.mark.parametrize(
     ("output", "words"), [(None, "-o page.html"), ("page.csv", "a page ends in .html"), ("folder.html", "is a folder")]
 )
-def test_a_wrong_place_is_refused_before_anything_is_read(
-    pipeline, pages, capsys, tmp_path, monkeypatch, output, words
-):
+def test_a_wrong_place_is_refused_before_anything_is_read(pipeline, capsys, tmp_path, monkeypatch, output, words):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "folder.html").mkdir()
     assert outcome(["report", "a.csv", *(["-o", output] if output else [])]) == 2
@@ -75,7 +76,8 @@ def test_a_wrong_place_is_refused_before_anything_is_read(
     assert pipeline.paths is None
 
 
-def test_a_place_that_cannot_be_written_is_told(pipeline, pages, capsys, tmp_path):
+@pytest.mark.usefixtures("pipeline", "pages")
+def test_a_place_that_cannot_be_written_is_told(capsys, tmp_path):
     (tmp_path / "file").write_text("x", encoding="utf-8")
     assert outcome(["report", "a.csv", "-o", str(tmp_path / "file" / "page.html")]) == 2
     assert "cannot be written" in capsys.readouterr().err
