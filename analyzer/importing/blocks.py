@@ -1,0 +1,266 @@
+"""Tables in the cells of a sheet: where headings stand, how many rows they take, which rows are data.
+
+A heading row holds words of the vocabulary and no numbers. Rows above it that only group columns, and rows under it
+that only name directions or units, belong to it. The same headings again (after a page break) continue the table;
+other headings begin a new one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from analyzer.importing.cells import looks_like_number
+from analyzer.importing.grid import NUMBER, Sheet
+from analyzer.importing.headings import Heading, could_be_heading, understand
+from analyzer.importing.words import folded, plain, units
+
+_AS_HEADING = {"850", "1300", "1310", "1383", "1490", "1550", "1577", "1625", "1650", "12", "36", "45", "78"}
+"""Bare numbers that head columns: wavelengths and pairs."""
+_MOST_CANDIDATES = 4000
+
+
+@dataclass
+class Block:
+    """One table: its heading rows and data rows as positions in the sheet's cells, headings per column."""
+
+    sheet: Sheet
+    heading_rows: list[int]
+    data_rows: np.ndarray
+    columns: list[int]
+    headings: list[tuple[str, ...]]
+    above: list[int] = field(default_factory=list)
+    """Rows between the table before and this one's headings: titles and facts."""
+    furniture: int = 0
+    kind: str = "upright"
+
+    @property
+    def fingerprint(self) -> int:
+        """Hash of the headings in their order; tables of one shape share it."""
+        text = "\x1f".join(folded(" ".join(parts)) or " ".join(parts) for parts in self.headings)
+        return int.from_bytes(hashlib.blake2b(text.encode("utf-8"), digest_size=8).digest(), "little")
+
+
+@dataclass
+class _Look:
+    """Counts of each row: filled cells, cells that are numbers."""
+
+    filled: np.ndarray
+    numbers: np.ndarray
+
+
+def find_blocks(sheet: Sheet, *, least_headings: float = 1.5) -> list[Block]:
+    """Every table of a sheet, from top to bottom."""
+    look = _look(sheet)
+    scored = _scored_rows(sheet, look, least_headings)
+    bands: list[list[int]] = []
+    for row in scored:
+        if bands and row <= bands[-1][-1]:
+            continue
+        bands.append(_band(sheet, look, row, bands[-1][-1] if bands else -1))
+    bands = [band for band in bands if band]
+    return _to_blocks(sheet, look, bands)
+
+
+def _heads_column(text: str) -> bool:
+    return text in _AS_HEADING or text.endswith(("nm", "µm", "μm", "um"))
+
+
+def _look(sheet: Sheet) -> _Look:
+    height, _ = sheet.shape
+    filled = np.zeros(height, dtype=np.int32)
+    numbers = np.zeros(height, dtype=np.int32)
+    for column in sheet.columns:
+        has_text = np.fromiter((bool(text) for text in column.texts), bool, len(column.texts))
+        kinds = column.kinds
+        is_number = np.fromiter(
+            (
+                not _heads_column(text) and ((kinds is not None and kinds[i] == NUMBER) or looks_like_number(text))
+                for i, text in enumerate(column.texts)
+            ),
+            bool,
+            len(column.texts),
+        )
+        filled += has_text[column.codes]
+        numbers += (is_number & has_text)[column.codes]
+    return _Look(filled, numbers)
+
+
+def _weight(text: str) -> float:
+    """How much one cell speaks for a heading row."""
+    if not could_be_heading(text):
+        return 0.0
+    heading = understand((text,))
+    if heading.sure < 0.6:
+        return 0.0
+    if heading.role != "ignored":
+        return 0.6 if heading.role == "value" and not heading.why.startswith("every") else 1.0
+    return 0.5 if heading.statistic or heading.direction or heading.end or heading.pair or heading.unit else 0.0
+
+
+def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
+    wide = 1 if sheet.shape[1] == 1 or least <= 1 else 2
+    candidates = np.flatnonzero((look.numbers == 0) & (look.filled >= wide))[:_MOST_CANDIDATES]
+    weights: dict[str, float] = {}
+    found = []
+    for row in candidates:
+        texts = [text for text in sheet.row_texts(int(row)) if text]
+        score = 0.0
+        for text in texts:
+            if text not in weights:
+                weights[text] = _weight(text)
+            score += weights[text]
+        enough = score >= (least if len(texts) > 1 else 1.0)
+        distinct = len(set(texts)) >= 0.34 * len(texts)
+        if enough and score >= 0.4 * len(texts) and distinct:
+            found.append(int(row))
+    return found
+
+
+def _band(sheet: Sheet, look: _Look, row: int, last_used: int) -> list[int]:
+    """The heading rows around a row that scored: group rows above, sub-headings and units below."""
+    band = [row]
+    while len(band) < 4 and band[0] - 1 > last_used and _is_group_row(sheet, look, band[0] - 1, band[0]):
+        band.insert(0, band[0] - 1)
+    height = sheet.shape[0]
+    while len(band) < 5 and band[-1] + 1 < height and _is_sub_row(sheet, look, band[-1] + 1, band[-1]):
+        band.append(band[-1] + 1)
+    return band
+
+
+def _is_group_row(sheet: Sheet, look: _Look, row: int, below: int) -> bool:
+    texts = sheet.row_texts(row)
+    filled = [col for col, text in enumerate(texts) if text]
+    if not filled or look.numbers[row] or any(":" in texts[col].rstrip(":") for col in filled):
+        return False
+    if any(not _groups(texts[col]) for col in filled):
+        return False
+    spans = any(r0 <= row <= r1 and c1 > c0 for r0, c0, r1, c1 in sheet.merged if c0 in filled)
+    under = [col for col, text in enumerate(sheet.row_texts(below)) if text]
+    if len(filled) == 1:
+        return (
+            bool(under) and (filled[0] > under[0] or spans) and filled[0] <= under[-1] and _weight(texts[filled[0]]) > 0
+        )
+    return any(text in sheet.row_texts(below) or True for text in filled)
+
+
+def _groups(text: str) -> bool:
+    heading = understand((text,))
+    return heading.sure >= 0.6 and (heading.known or bool(_attributes(heading))) or len(text) <= 2
+
+
+def _attributes(heading: Heading) -> str:
+    return heading.direction or heading.end or heading.pair or heading.unit or heading.statistic
+
+
+def _is_sub_row(sheet: Sheet, look: _Look, row: int, above: int) -> bool:
+    texts = sheet.row_texts(row)
+    filled = [text for text in texts if text]
+    if not filled or look.numbers[row]:
+        return False
+    if all(_is_unit(text) for text in filled):
+        return any(text.strip("-–—[]() ") for text in filled)
+    upper = sheet.row_texts(above)
+    if any(texts[col] and texts[col] == upper[col] for col in range(len(texts))):
+        return False
+    return len(filled) >= 2 and all(_narrows(text) or _is_unit(text) for text in filled)
+
+
+def _is_unit(text: str) -> bool:
+    bare = plain(text).strip("[]() ")
+    return bare in units() or bare in {
+        "",
+        "-",
+        "–",
+        "—",
+        "date",
+        "text",
+        "yyyy-mm-dd",
+        "dd.mm.yyyy",
+        "dd/mm/yyyy",
+        "mm/dd/yyyy",
+    }
+
+
+def _narrows(text: str) -> bool:
+    """A sub-heading: a word that says which of several like columns this is."""
+    heading = understand((text,))
+    if heading.sure < 0.75 or text in {"OM1", "OM2"}:
+        return False
+    return heading.role in {"limit", "margin", "limit name", "value", "length", "frequency", "strand", "cable"} or bool(
+        heading.direction or heading.statistic or heading.end
+    )
+
+
+def _to_blocks(sheet: Sheet, look: _Look, bands: list[list[int]]) -> list[Block]:
+    height = sheet.shape[0]
+    blocks: list[Block] = []
+    texts_of: list[list[list[str]]] = []
+    after = 0
+    for number, band in enumerate(bands):
+        end = bands[number + 1][0] if number + 1 < len(bands) else height
+        rows = np.arange(band[-1] + 1, end)
+        texts = [sheet.row_texts(row) for row in band]
+        if blocks and texts == texts_of[-1]:
+            blocks[-1].data_rows = np.concatenate([blocks[-1].data_rows, rows])
+            blocks[-1].furniture += len(band)
+            after = end
+            continue
+        columns = [
+            col for col in range(len(sheet.columns))
+            if any(line[col] for line in texts) or _any_filled(sheet, col, rows)
+        ]  # fmt: skip
+        headings = _headings(sheet, band, texts, columns)
+        blocks.append(
+            Block(sheet, band, rows, columns, headings, above=list(range(after, band[0])), furniture=len(band))
+        )
+        texts_of.append(texts)
+        after = end
+    return blocks
+
+
+def _any_filled(sheet: Sheet, col: int, rows: np.ndarray) -> bool:
+    return bool(len(rows)) and bool((sheet.columns[col].codes[rows] != 0).any())
+
+
+def _headings(sheet: Sheet, band: list[int], texts: list[list[str]], columns: list[int]) -> list[tuple[str, ...]]:
+    levels = []
+    for level, row in enumerate(band):
+        lower = [any(line[col] for line in texts[level + 1 :]) for col in range(len(sheet.columns))]
+        if level == len(band) - 1:
+            levels.append(list(texts[level]))
+        else:
+            levels.append(_fill_right(sheet, row, texts[level], lower))
+    out = []
+    for col in columns:
+        parts: list[str] = []
+        for line in levels:
+            if line[col] and line[col] not in parts:
+                parts.append(line[col])
+        out.append(tuple(parts))
+    return out
+
+
+def _fill_right(sheet: Sheet, row: int, texts: list[str], lower: list[bool]) -> list[str]:
+    """Group headings spread over the columns they head: by merged range, else over blanks that have a sub-heading."""
+    filled = list(texts)
+    merged = {c0: c1 for r0, c0, r1, c1 in sheet.merged if r0 <= row <= r1 and c1 > c0}
+    heads = [col for col, text in enumerate(texts) if text and lower[col]]
+    spans: dict[int, int] = {}
+    for col in heads:
+        stop = col + 1
+        while stop < len(texts) and not texts[stop] and lower[stop]:
+            stop += 1
+        spans[col] = merged.get(col, stop - 1) - col + 1 if col in merged or not sheet.merged else stop - col
+    ordered = [spans[col] for col in heads]
+    if len(ordered) >= 2 and heads[-1] not in merged:
+        usual = max(ordered[:-1])
+        if usual > 1:
+            spans[heads[-1]] = min(spans[heads[-1]], usual)
+    for col in heads:
+        for other in range(col + 1, min(col + spans[col], len(texts))):
+            if not filled[other]:
+                filled[other] = texts[col]
+    return filled

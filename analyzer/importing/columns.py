@@ -1,0 +1,299 @@
+"""The columns of one table together: what one heading leaves open, its neighbors and the cells settle.
+
+In: the headings of a block, one by one understood. Out: one `Use` per column, with roles of the schema alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyzer.importing import facts
+from analyzer.importing.blocks import Block
+from analyzer.importing.cells import looks_like_number
+from analyzer.importing.grid import CellColumn
+from analyzer.importing.headings import Heading, understand
+from analyzer.importing.words import word
+from analyzer.schema import CATEGORIES
+
+COPPER_PARAMETERS = frozenset(CATEGORIES["parameter"]) - {
+    "loss",
+    "length",
+    "optical return loss",
+    "return loss",
+    "insertion loss",
+}
+
+
+@dataclass(frozen=True)
+class Use:
+    """What one column is used for; the fields of the table `columns`."""
+
+    col: int
+    heading: str
+    role: str
+    parameter: str = ""
+    wavelength_nm: int = -1
+    pair: str = ""
+    end: str = ""
+    direction: str = ""
+    unit: str = ""
+    sure: float = 0.0
+    why: str = ""
+
+    def because(self, why: str, **changes: object) -> Use:
+        """The same with changes and one more reason."""
+        told = why if self.why in {"", "every word is known"} else f"{self.why}; {why}"
+        return replace(self, why=told, **changes)  # type: ignore[arg-type]
+
+
+def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list[Use]:
+    """One `Use` for each column of the block; in a schedule `strands` stays a count or a range."""
+    outer = _from_sheet_name(block)
+    uses = []
+    for col, parts in zip(block.columns, block.headings, strict=True):
+        heading = understand(parts)
+        cells = _sample(block.sheet.columns[col], block.data_rows)
+        uses.append(_by_content(_first_use(col, heading), heading, cells))
+    uses = _medium(uses, block, medium)
+    uses = _from_outside(uses, outer)
+    uses = _generic_values(uses, block)
+    uses = _ends_to_directions(uses)
+    uses = _means(uses, [understand(parts) for parts in block.headings])
+    uses = _one_length(uses)
+    return _labels(uses, schedule=schedule)
+
+
+def _sample(column: CellColumn, rows: np.ndarray, most: int = 200) -> list[str]:
+    codes = np.unique(column.codes[rows[: most * 5]])[:most] if len(rows) else np.empty(0, dtype=np.int32)
+    return [column.texts[code] for code in codes if column.texts[code]]
+
+
+def _first_use(col: int, heading: Heading) -> Use:
+    role = heading.role
+    parameter = heading.parameter
+    return Use(
+        col, heading.text, role, parameter, heading.wavelength_nm, heading.pair, heading.end, heading.direction,
+        heading.unit, heading.sure, heading.why,
+    )  # fmt: skip
+
+
+def _share(cells: Iterable[str], test: object) -> float:
+    texts = list(cells)
+    return sum(bool(test(text)) for text in texts) / len(texts) if texts else 0.0  # type: ignore[operator]
+
+
+def _number_or_blank(text: str) -> bool:
+    return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
+
+
+def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
+    """Roles that only the cells can tell."""
+    role = use.role
+    if role == "type or grade":
+        fiber = _share(cells, facts.fiber_type)
+        copper = _share(cells, facts.copper_grade)
+        if max(fiber, copper) == 0:
+            return use.because("no cell is a known type or grade", role="ignored")
+        return use.because("the cells tell", role="type" if fiber >= copper else "grade")
+    if role == "grade" and cells and _share(cells, facts.fiber_type) > _share(cells, facts.copper_grade):
+        return use.because("the cells are fiber types", role="type")
+    if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
+        return use.because("the cells are grades of balanced cabling", role="grade")
+    if role in {"value", "limit", "margin"} and use.parameter != "wire map" and cells:
+        if _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
+            return use.because("the cells are verdicts", role="verdict")
+    if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
+        return use.because("the cells are names", role="limit name")
+    if role == "limit name" and cells and _share(cells, looks_like_number) > 0.8:
+        return use.because("the cells are numbers", role="limit")
+    if role == "verdict" and cells and _share(cells, facts.verdict) < 0.2 and _share(cells, looks_like_number) > 0.5:
+        return use.because("the cells are numbers, not verdicts", role="value" if use.parameter else "ignored")
+    if role == "reference" and cells and use.unit == "dBm":
+        return use.because("in dBm", role="reference power")
+    if role == "value" and not use.parameter and not cells:
+        return use.because("no cell is filled", role="ignored")
+    if role == "value" and use.parameter == "" and heading.direction and _share(cells, _number_or_blank) < 0.5:
+        return use.because("the cells are no numbers", role="ignored")
+    if role in {"direction", "end"} and cells and _share(cells, facts.direction) < 0.3:
+        return use.because("no cell names a direction", role="ignored")
+    if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
+        return use.because("no cell is a wavelength", role="ignored")
+    return use
+
+
+def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
+    """`insertion loss` and `return loss` mean other parameters on fiber than on balanced cabling."""
+    copper = any(use.parameter in COPPER_PARAMETERS or use.pair or use.role in {"pair", "grade"} for use in uses)
+    fiber = any(use.wavelength_nm > 0 or use.role in {"wavelength", "type", "strand"} for use in uses)
+    names = _long_parameters(uses, block)
+    copper = copper or bool(names & COPPER_PARAMETERS)
+    is_fiber = fiber or (not copper and default == "fiber")
+    out = []
+    for use in uses:
+        on_fiber = use.wavelength_nm > 0 or (is_fiber and not copper)
+        if use.parameter == "insertion loss" and on_fiber:
+            out.append(replace(use, parameter="loss"))
+        elif use.parameter == "return loss" and on_fiber:
+            out.append(replace(use, parameter="optical return loss"))
+        elif use.parameter == "loss" and not on_fiber and copper:
+            out.append(replace(use, parameter="insertion loss"))
+        elif use.parameter == "optical return loss" or use.parameter != "power":
+            out.append(use)
+        else:
+            out.append(use if use.role == "value" else replace(use, parameter=""))
+    return out
+
+
+def _long_parameters(uses: list[Use], block: Block) -> frozenset[str]:
+    found: set[str] = set()
+    for use in uses:
+        if use.role == "parameter":
+            for text in _sample(block.sheet.columns[use.col], block.data_rows):
+                found.add(understand((text,)).parameter)
+    return frozenset(found)
+
+
+def _from_sheet_name(block: Block) -> Heading | None:
+    if not block.sheet.name:
+        return None
+    heading = understand((block.sheet.name,))
+    return heading if heading.wavelength_nm > 0 or heading.direction else None
+
+
+def _from_outside(uses: list[Use], outer: Heading | None) -> list[Use]:
+    """The sheet's name says the wavelength or direction that no heading says."""
+    if outer is None or any(use.role == "wavelength" for use in uses):
+        return uses
+    measured = {"value", "limit", "margin"}
+    if not any(use.role in measured for use in uses) or any(use.wavelength_nm > 0 for use in uses):
+        return uses
+    return [
+        use.because(
+            f"the sheet's name {outer.text!r} says it",
+            wavelength_nm=outer.wavelength_nm,
+            direction=use.direction or outer.direction,
+        )
+        if use.role in measured and use.parameter in {"loss", "optical return loss", ""}
+        else use
+        for use in uses
+    ]
+
+
+def _generic_values(uses: list[Use], block: Block) -> list[Use]:
+    """Number columns that name no parameter: told by a parameter column, else loss where nothing else is measured."""
+    if any(use.role == "parameter" for use in uses):
+        return uses
+    named = any(use.role == "value" and use.parameter and use.parameter != "power" for use in uses)
+    waves = any(use.role == "wavelength" or use.wavelength_nm > 0 for use in uses)
+    fiber = waves or any(use.role in {"type", "strand"} for use in uses)
+    out = []
+    for use in uses:
+        if use.role != "value" or use.parameter:
+            out.append(use)
+        elif named and not use.direction:
+            out.append(use.because("names no parameter, and others do", role="ignored"))
+        elif not fiber or use.unit not in {"", "dB"}:
+            out.append(use.because("names no parameter", role="ignored"))
+        elif _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank) < 0.3:
+            out.append(use.because("names no parameter and holds no numbers", role="ignored"))
+        else:
+            out.append(use.because("names no parameter: taken as loss", parameter="loss", sure=min(use.sure, 0.7)))
+    return out
+
+
+def _ends_to_directions(uses: list[Use]) -> list[Use]:
+    """Loss measured from end A is loss in the direction A-B."""
+    out = []
+    for use in uses:
+        if (
+            use.end
+            and not use.direction
+            and use.role in {"value", "limit", "margin", "verdict"}
+            and use.parameter == "loss"
+        ):
+            towards = "A-B" if use.end == "A" else "B-A"
+            out.append(use.because(f"measured from end {use.end}: taken as {towards}", direction=towards))
+        else:
+            out.append(use)
+    return out
+
+
+def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
+    """A mean of two directions is no reading where the directions themselves stand beside it."""
+    single = {
+        (use.parameter, use.wavelength_nm)
+        for use, heading in zip(uses, headings, strict=True)
+        if use.role == "value" and not heading.statistic
+    }
+    out = []
+    for use, heading in zip(uses, headings, strict=True):
+        if use.role != "value" or heading.statistic not in {"mean", "worst"}:
+            out.append(
+                use.because("a statistic, not a reading", role="ignored")
+                if heading.statistic and use.role not in {"value", "limit", "margin", "verdict"}
+                else use
+            )
+        elif (use.parameter, use.wavelength_nm) in single or (use.parameter, -1) in single:
+            word_ = "mean" if heading.statistic == "mean" else "worst value"
+            out.append(
+                use.because(f"{word_} of columns that stand beside it: not a reading of its own", role="ignored")
+            )
+        elif heading.statistic == "mean":
+            out.append(use.because("a mean, and the only reading there is: no direction", direction="", end=""))
+        else:
+            out.append(use)
+    return out
+
+
+def _one_length(uses: list[Use]) -> list[Use]:
+    """Of several length columns the one in metres is used, else the first with a unit, else the first."""
+    lengths = [use for use in uses if use.role == "length"]
+    if len(lengths) < 2:
+        return uses
+    order = {"m": 0, "km": 1, "ft": 2, "": 3}
+    best = min(lengths, key=lambda use: (order.get(use.unit, 4), use.col))
+    return [
+        use if use is best or use.role != "length" else use.because("another length column is used", role="ignored")
+        for use in uses
+    ]
+
+
+def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
+    """Which column is the label: a label column, else cable with strand, else whichever stands alone."""
+    by_role: dict[str, list[Use]] = {}
+    for use in uses:
+        by_role.setdefault(use.role, []).append(use)
+    change: dict[int, Use] = {}
+    if len(by_role.get("label", [])) > 1:
+        best = max(by_role["label"], key=lambda use: (use.sure, -use.col))
+        for use in by_role["label"]:
+            if use is not best:
+                change[use.col] = use.because("another column is the label", role="ignored")
+    if not schedule and "strands" in by_role and "strand" not in by_role:
+        change[by_role["strands"][0].col] = by_role["strands"][0].because("strand", role="strand")
+    for name in (
+        "cable",
+        "strand",
+        "wavelength",
+        "parameter",
+        "direction",
+        "pair",
+        "unit",
+        "tested at",
+        "type",
+        "grade",
+    ):
+        for use in by_role.get(name, [])[1:]:
+            change[use.col] = use.because(f"another column is the {name}", role="ignored")
+    if not any(by_role.get(name) for name in ("label", "cable", "strand", "strands")):
+        for name in ("record number", "end A label", "end B label"):
+            if by_role.get(name):
+                use = by_role[name][0]
+                change[use.col] = use.because(
+                    "the only column that names the link", role="label", sure=min(use.sure, 0.7)
+                )
+                break
+    return [change.get(use.col, use) for use in uses]

@@ -1,0 +1,187 @@
+"""Fact columns become columns of the table `records`: one array per fact, cells that cannot be read set aside."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from analyzer.importing import facts
+from analyzer.importing.cells import FACTORS, NO_BOUND
+from analyzer.importing.columns import Use
+from analyzer.importing.grid import NUMBER, CellColumn
+from analyzer.importing.readings import category_codes, factors, parse_column
+from analyzer.importing.words import plain, units, word
+from analyzer.schema import CATEGORIES
+
+
+@dataclass
+class Facts:
+    """Facts of the data rows of one block: name of the record column -> array (codes for categories)."""
+
+    arrays: dict[str, np.ndarray] = field(default_factory=dict)
+    rejected: list[tuple[np.ndarray, Use, str]] = field(default_factory=list)
+    """(positions among the rows, column, set-aside code)."""
+    seeds: list[tuple[str, str]] = field(default_factory=list)
+
+
+_TEXT_FACTS = {
+    "end A label": "label_a", "end B label": "label_b", "place A": "place_a", "place B": "place_b", "area": "area",
+    "tester": "tester", "operator": "operator", "record number": "record_no", "limit name": "declared_limit",
+    "edition": "edition",
+}  # fmt: skip
+_CATEGORY_FACTS = {
+    "grade": ("grade", facts.copper_grade),
+    "configuration": ("configuration", lambda text: word("configuration", text) or ""),
+    "reference": ("reference", facts.reference),
+    "segment": ("segment", lambda text: word("segment", text) or ""),
+    "medium": ("medium", lambda text: word("medium", text) or ""),
+    "construction": ("construction", lambda text: word("construction", text) or ""),
+    "standard": ("standard", lambda text: word("standard", text) or ""),
+}
+_COUNTS = {"mated pairs": "mated_pairs", "splices": "splices", "accuracy": "accuracy_db"}
+
+
+def category_of(column: str) -> str:
+    """Name of the closed set of a categorical record column."""
+    return {"end_type_a": "end_type", "end_type_b": "end_type"}.get(column, column)
+
+
+def read_facts(
+    column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: str | None
+) -> Facts:
+    """Facts from every fact column; `column_of_use(use)` gives its cells."""
+    result = Facts()
+    for use in uses:
+        column: CellColumn = column_of_use(use)
+        codes = column.codes[rows]
+        if use.role in _TEXT_FACTS:
+            result.arrays.setdefault(_TEXT_FACTS[use.role], np.asarray(column.texts, dtype=object)[codes])
+        elif use.role in _CATEGORY_FACTS:
+            name, parse = _CATEGORY_FACTS[use.role]
+            _category(result, use, name, column.map(lambda text, _: parse(text) if text else ""), codes, column)  # noqa: B023 (used at once)
+        elif use.role == "type":
+            _fiber_type(result, use, column, codes)
+        elif use.role == "end types":
+            _end_types(result, use, column, codes)
+        elif use.role in _COUNTS:
+            _count(result, use, column, rows, mark)
+        elif use.role == "length":
+            _length(result, use, column, rows, mark)
+        elif (
+            use.role == "verdict" and use.wavelength_nm < 0 and not use.direction and not use.parameter and not use.pair
+        ):
+            _category(result, use, "declared_verdict", column.map(lambda text, _: facts.verdict(text)), codes, column)
+    _dates(result, column_of_use, uses, rows, date_order)
+    return result
+
+
+def _not_told(column: CellColumn) -> np.ndarray:
+    return np.fromiter((not text or bool(word("not measured", text)) for text in column.texts), bool, len(column.texts))
+
+
+def _category(result: Facts, use: Use, name: str, values: list[str], codes: np.ndarray, column: CellColumn) -> None:
+    found = category_codes(category_of(name), values)
+    if name not in result.arrays:
+        result.arrays[name] = found[codes]
+    _reject(result, use, ((found < 0) & ~_not_told(column))[codes])
+
+
+def _reject(result: Facts, use: Use, bad: np.ndarray, code: str = "not-a-fact") -> None:
+    if bad.any():
+        result.rejected.append((np.flatnonzero(bad), use, code))
+
+
+def _fiber_type(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    said = [facts.fiber_type(text) for text in column.texts]
+    grades = [facts.copper_grade(text) for text in column.texts]
+    for name, values in (
+        ("type", [one.type for one in said]),
+        ("glass", [one.glass for one in said]),
+        ("construction", [one.construction for one in said]),
+        ("grade", grades),
+    ):
+        found = category_codes(name, values)
+        if (found >= 0).any() and (name not in result.arrays or name == "type"):
+            result.arrays[name] = found[codes]
+    unknown = np.fromiter((not one and not grade for one, grade in zip(said, grades, strict=True)), bool, len(said))
+    _reject(result, use, (unknown & ~_not_told(column))[codes])
+
+
+def _end_types(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    import re
+
+    def both(text: str) -> tuple[str, str]:
+        parts = [word("end_type", part) or "" for part in re.split(r"[/,;+]| - | to ", text) if part.strip()]
+        if not parts:
+            return "", ""
+        return (parts[0], parts[1]) if len(parts) == 2 else (parts[0], parts[0])
+
+    said = [both(text) for text in column.texts]
+    if use.end in {"", "A"}:
+        result.arrays.setdefault("end_type_a", category_codes("end_type", [one[0] for one in said])[codes])
+    if use.end in {"", "B"}:
+        result.arrays.setdefault("end_type_b", category_codes("end_type", [one[-1] for one in said])[codes])
+    unknown = np.fromiter((not all(one) for one in said), bool, len(said))
+    _reject(result, use, (unknown & ~_not_told(column))[codes])
+
+
+def _count(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark: str | None) -> None:
+    parsed = parse_column(column, rows, mark)
+    whole = use.role != "accuracy"
+    good = parsed.filled & (parsed.problem == 0) & (parsed.bound == NO_BOUND) & (parsed.value >= 0)
+    if whole:
+        good &= (parsed.value == np.round(parsed.value)) & (parsed.value < 1000) & (parsed.unit == "")
+    result.arrays.setdefault(_COUNTS[use.role], np.where(good, parsed.value, math.nan))
+    _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
+
+
+def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark: str | None) -> None:
+    parsed = parse_column(column, rows, mark)
+    good = parsed.filled & (parsed.problem == 0) & (parsed.bound == NO_BOUND) & (parsed.value >= 0)
+    shown = units().get(plain(column.unit), "")
+    default = use.unit or shown
+    stated = (parsed.unit != "") | bool(default)
+    fits = np.isfinite(factors(parsed.unit, default or "m", "m"))
+    good &= fits
+    metres = parsed.value * factors(parsed.unit, default or "m", "m")
+    result.arrays["length_m"] = np.where(good & stated, metres, math.nan)
+    result.arrays["length_unstated"] = np.where(good & ~stated, parsed.value, math.nan)
+    if (good & ~stated).any():
+        count = int((good & ~stated).sum())
+        result.seeds.append(
+            ("unit-not-stated", f"{use.heading!r}: {count} lengths without a unit: write m or ft into the heading")
+        )
+    elif not use.unit and shown and good.any():
+        result.seeds.append(("unit-from-format", f"{use.heading!r}: unit {shown} taken from the number format"))
+    _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
+
+
+def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: str | None) -> None:
+    by_role = {use.role: use for use in reversed(uses)}
+    for role, name in (("tested at", "tested_at"), ("date", "tested_at"), ("calibrated on", "calibrated_on")):
+        if role not in by_role or name in result.arrays:
+            continue
+        use = by_role[role]
+        column: CellColumn = column_of_use(use)
+        codes = column.codes[rows]
+        said = column.map(lambda text, kind: facts.parse_date(text, kind, order) if text else (None, ""))
+        stamps = np.asarray([stamp for stamp, _ in said], dtype="datetime64[s]")[codes]
+        if role == "date" and "time" in by_role:
+            stamps = stamps + _clock(result, column_of_use(by_role["time"]), by_role["time"], rows)
+        result.arrays[name] = stamps
+        missing = _not_told(column)
+        for code in ("not-a-fact", "ambiguous-date"):
+            bad = np.fromiter((problem == code for _, problem in said), bool, len(said)) & ~missing
+            _reject(result, use, bad[codes], code)
+
+
+def _clock(result: Facts, column: CellColumn, use: Use, rows: np.ndarray) -> np.ndarray:
+    seconds = np.asarray(column.map(facts.parse_clock), dtype=np.int64)[column.codes[rows]]
+    _reject(result, use, (seconds < 0) & (column.codes[rows] != 0))
+    return np.maximum(seconds, 0).astype("timedelta64[s]")
+
+
+__all__ = ["CATEGORIES", "FACTORS", "NUMBER", "Facts", "category_of", "read_facts"]

@@ -1,0 +1,184 @@
+"""A file becomes cells: sheets of columns, each distinct text of a column held once.
+
+`read_sheets` looks at the first bytes, not at the name: text with delimiters, workbooks (through calamine), Parquet.
+Row and column numbers are those a spreadsheet shows; blank rows keep their number.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from analyzer.errors import FileUnreadable
+from analyzer.importing.source import EmptyFile, OwnOutput, Source
+
+TEXT, NUMBER, DATE, TRUTH = 0, 1, 2, 3
+"""Kinds of cells: text as typed, a number, a date or time, true or false. Text files hold text alone."""
+
+MAX_CELLS = 120_000_000
+"""More cells than this are refused: no export of tests comes near, and memory is bounded by it."""
+OWN_MARK = "Computed with cableproof"
+
+
+@dataclass
+class CellColumn:
+    """One column: `texts[codes[row]]` is the cell; code 0 is always the empty cell. `kinds` goes with `texts`."""
+
+    codes: np.ndarray
+    texts: list[str]
+    kinds: list[int] | None = None
+    decimals: int = -1
+    """Decimals that the number format shows; -1 unknown."""
+    unit: str = ""
+    """Unit that the number format shows."""
+
+    def map(self, parse: Callable[[str, int], Any]) -> list[Any]:
+        """`parse(text, kind)` for each distinct text, in the order of the codes."""
+        kinds = self.kinds or [TEXT] * len(self.texts)
+        return [parse(text, kind) for text, kind in zip(self.texts, kinds, strict=True)]
+
+
+@dataclass
+class Sheet:
+    """The cells of one sheet or text file. `rows[i]` is the row number a spreadsheet shows for cell row `i`."""
+
+    name: str | None
+    columns: list[CellColumn]
+    rows: np.ndarray
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
+    """Merged ranges: first row, first column, last row, last column, counted from 0."""
+    hidden_rows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    visible: bool = True
+    encoding: str | None = None
+    delimiter: str | None = None
+    remarks: list[tuple[str, str]] = field(default_factory=list)
+    """(code, sentence) of what a reader of the result should know."""
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return len(self.rows), len(self.columns)
+
+    def text(self, row: int, col: int) -> str:
+        """One cell as text, empty beyond the last column."""
+        if not 0 <= col < len(self.columns):
+            return ""
+        column = self.columns[col]
+        return column.texts[column.codes[row]]
+
+    def kind(self, row: int, col: int) -> int:
+        """Kind of one cell."""
+        column = self.columns[col]
+        return column.kinds[column.codes[row]] if column.kinds else TEXT
+
+    def row_texts(self, row: int) -> list[str]:
+        """All cells of one row."""
+        return [column.texts[column.codes[row]] for column in self.columns]
+
+
+def read_sheets(source: Source) -> list[Sheet]:
+    """Every sheet of a file; one sheet without a name for a text file.
+
+    Raises:
+        EmptyFile: nothing stands in the file.
+        FileUnreadable: broken, locked, or no table file at all.
+        OwnOutput: this program wrote it.
+    """
+    from analyzer.importing import text_file, workbook
+
+    data = source.data
+    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise EmptyFile(source.name, "the file is empty", "export it again")
+    if data[:4] == b"PAR1":
+        return _from_parquet(source)
+    if data[:4] in {b"PK\x03\x04", b"PK\x05\x06"} or data[:8] == bytes.fromhex("D0CF11E0A1B11AE1"):
+        sheets = workbook.read(source)
+    else:
+        sheets = text_file.read(source)
+    if any(_is_ours(sheet) for sheet in sheets):
+        refuse_own(source)
+    return sheets
+
+
+def refuse_own(source: Source) -> None:
+    """Raise the one sentence for a file that this program wrote."""
+    raise OwnOutput(
+        source.name, "this is an answer that cableproof wrote, not evidence", "give the export of the tester instead"
+    )
+
+
+def column_of(cells: Sequence[str], kinds: Sequence[int] | None = None, **extra: Any) -> CellColumn:
+    """A column from its cells, each distinct (text, kind) held once. Texts are trimmed."""
+    import pandas as pd
+
+    if kinds is None:
+        codes, uniques = pd.factorize(np.asarray(["", *cells], dtype=object))
+        return merge_trimmed(codes[1:].astype(np.int32), [str(text) for text in uniques], None, **extra)
+    index: dict[tuple[str, int], int] = {("", TEXT): 0}
+    codes = np.fromiter(
+        (index.setdefault(cell, len(index)) for cell in zip(cells, kinds, strict=True)), np.int32, len(cells)
+    )
+    return merge_trimmed(codes, [cell[0] for cell in index], [cell[1] for cell in index], **extra)
+
+
+def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, **extra: Any) -> CellColumn:
+    """Trim the distinct texts and let those that became equal share a code."""
+    index: dict[tuple[str, int], int] = {("", TEXT): 0}
+    trimmed = [text.strip(" \t\r\n\u00a0\u200b\ufeff\x00") for text in texts]
+    pairs = [(text, kind if text else TEXT) for text, kind in zip(trimmed, kinds or [TEXT] * len(trimmed), strict=True)]
+    remap = np.fromiter((index.setdefault(pair, len(index)) for pair in pairs), np.int32, len(pairs))
+    return CellColumn(
+        remap[codes] if len(remap) else codes,
+        [pair[0] for pair in index],
+        [pair[1] for pair in index] if kinds is not None else None,
+        **extra,
+    )
+
+
+def number_text(value: float) -> str:
+    """A number of a workbook as text: whole numbers without a decimal point, others as short as they are exact."""
+    if value != value:  # noqa: PLR0124 (NaN is the one value that differs from itself)
+        return "nan"
+    if abs(value) < 1e15 and value == int(value):
+        return str(int(value))
+    return repr(value)
+
+
+def typed_text(value: Any) -> tuple[str, int]:
+    """A cell of a workbook as (text, kind)."""
+    if isinstance(value, str):
+        return value, TEXT
+    if isinstance(value, bool):
+        return ("true" if value else "false"), TRUTH
+    if isinstance(value, (int, float)):
+        return number_text(float(value)), NUMBER
+    if isinstance(value, (dt.datetime, dt.date, dt.time)):
+        return value.isoformat(sep=" ") if isinstance(value, dt.datetime) else value.isoformat(), DATE
+    return ("" if value is None else str(value)), TEXT
+
+
+def _is_ours(sheet: Sheet) -> bool:
+    rows, _ = sheet.shape
+    near = [*range(min(rows, 40)), *range(max(rows - 40, 0), rows)]
+    return any(OWN_MARK in text for row in near for text in sheet.row_texts(row))
+
+
+def _from_parquet(source: Source) -> list[Sheet]:
+    import io
+
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        table = pq.read_table(io.BytesIO(source.data))
+    except (pa.ArrowException, OSError, ValueError) as error:
+        raise FileUnreadable(source.name, "the Parquet file is broken", "write it again") from error
+    columns = []
+    for name, values in zip(table.column_names, table.columns, strict=True):
+        cells = [(name, TEXT), *(typed_text(value) for value in values.to_pylist())]
+        columns.append(column_of([cell[0] for cell in cells], [cell[1] for cell in cells]))
+    return [Sheet(None, columns, np.arange(1, table.num_rows + 2))]

@@ -1,0 +1,324 @@
+"""What one column means: the words of its heading, in any order, in any of the known languages.
+
+`understand(parts)` takes the heading of a column from the outermost group heading to the innermost line and gives a
+`Heading`. Wavelength, direction, pair and unit are found by their form; the rest by the longest known phrases of
+`vocabulary.csv`. A phrase that is only nearly known counts with its score, and `why` says so.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from analyzer.importing import facts
+from analyzer.importing.words import folded, heading_words, longest_phrase, phrases, plain, units
+
+_ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
+NEAR_MISS = 83.0
+"""Least rapidfuzz ratio (0 to 100) at which an unknown phrase is taken for a known one."""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What a heading says. Empty texts and -1 where it does not say it."""
+
+    text: str
+    role: str = "ignored"
+    parameter: str = ""
+    wavelength_nm: int = -1
+    pair: str = ""
+    end: str = ""
+    direction: str = ""
+    unit: str = ""
+    statistic: str = ""
+    sure: float = 0.0
+    why: str = ""
+
+    @property
+    def known(self) -> bool:
+        """Whether the heading means anything."""
+        return self.role != "ignored" or bool(self.statistic)
+
+
+@dataclass
+class _Found:
+    kinds: dict[str, list[str]]
+    unknown: list[str]
+    near: list[str]
+    score: float
+
+
+_BRACKET_UNIT = re.compile(r"[\[(]\s*(?:in |en |en |w )?([a-zµΩω°%]+)\s*[\])]", re.IGNORECASE)
+_LAST_UNIT = re.compile(
+    r"(?:[\s_,/]|\bin |^)(dbm?|m|ft|km|ns|us|µs|mhz|khz|hz|ohms?|feet|met(?:er|re)s?|ω)\s*$", re.IGNORECASE
+)
+_WAVE = re.compile(
+    r"(?<![\d.,/])(?:λ\s*=?\s*)?((?:850|953|1300|1310|1383|1490|1550|1577|1625|1650)(?:[.,]0+)?(?=\s*nm|nm|[^\d.,/]|$)|\d{3,4}(?=\s?nm)|[01][.,]\d{1,3}(?=\s?[µuμ]m\b))\s*(nm|[µuμ]m)?",
+    re.IGNORECASE,
+)
+_PAIR = re.compile(
+    r"(?<![\d.])(?:[1-8][-,/]?[1-8]\s?[-/–]\s?[1-8][-,/]?[1-8]|(?:12|36|45|78)|[1347][-,/][2568])(?![\d.])(?!\s*nm)"
+)
+_DIRECTION = re.compile(
+    r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|\bto\b|nach|vers|naar|para)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
+    re.IGNORECASE,
+)
+
+
+@lru_cache(maxsize=16384)
+def understand(parts: tuple[str, ...]) -> Heading:
+    """What a column headed by `parts` (outermost group first) means. Never raises."""
+    text = " / ".join(part for part in parts if part)
+    if not text or len(text) > 300:
+        return Heading(text, why="no heading" if not text else "too long for a heading")
+    heading = _compose(text, parts)
+    if heading.known and heading.sure >= 0.999:
+        return heading
+    return heading
+
+
+def _compose(text: str, parts: tuple[str, ...]) -> Heading:
+    joined = " ".join(part for part in parts if part)
+    rest, unit = _take_unit(parts)
+    rest, direction = _take_direction(rest)
+    rest, wave = _take_wavelength(rest)
+    rest, pair = _take_pair(rest)
+    found = _match(rest, rest_is_all=not (direction or wave > 0 or pair or unit))
+    kinds = found.kinds
+    direction = direction or _last(kinds, "direction")
+    end = _last(kinds, "end")
+    unit = unit or _last(kinds, "unit")
+    base = Heading(
+        text, wavelength_nm=wave, pair=pair or _last(kinds, "pair"), end=end, direction=direction, unit=unit,
+        statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
+    )  # fmt: skip
+    base = _role(base, kinds, joined)
+    return replace(base, why=_why(base, found))
+
+
+def _take_unit(parts: tuple[str, ...]) -> tuple[str, str]:
+    """Remove the unit; the innermost one counts."""
+    unit, rest = "", []
+    for part in parts:
+        for match in _BRACKET_UNIT.finditer(part):
+            if plain(match[1]) in units():
+                unit = units()[plain(match[1])]
+        bare = _BRACKET_UNIT.sub(lambda match: " " if plain(match[1]) in units() else match[0], part)
+        last = _LAST_UNIT.search(bare)
+        if last and plain(last[1]) in units():
+            unit = units()[plain(last[1])]
+            bare = bare[: last.start()]
+        rest.append(bare)
+    return " ".join(rest), unit
+
+
+def _take_direction(text: str) -> tuple[str, str]:
+    match = _DIRECTION.search(text)
+    if match and match[1].lower() != match[2].lower() and match[1].isdigit() == match[2].isdigit():
+        looks_pair = match[1].isdigit() and "-" in match[0] and ">" not in match[0] and "end" not in match[0].lower()
+        found = facts.direction(re.sub(r"(?i)end|side|ende|seite", " ", match[0]))
+        if found and not looks_pair:
+            return text[: match.start()] + " " + text[match.end() :], found
+    return text, ""
+
+
+def _take_wavelength(text: str) -> tuple[str, int]:
+    match = _WAVE.search(text)
+    if not match:
+        return text, -1
+    wave = facts.wavelength_nm(match[1] + (match[2] or ""))
+    if wave < 0:
+        return text, -1
+    return text[: match.start()] + " " + text[match.end() :], wave
+
+
+def _take_pair(text: str) -> tuple[str, str]:
+    match = _PAIR.search(text)
+    if not match:
+        return text, ""
+    found = facts.pair(match[0])
+    return (text[: match.start()] + " " + text[match.end() :], found) if found else (text, "")
+
+
+def _match(text: str, *, rest_is_all: bool) -> _Found:
+    """Longest known phrases from left to right; what stays unknown is compared with the vocabulary by spelling."""
+    words = folded(text).split()
+    kinds: dict[str, list[str]] = {}
+    unknown: list[str] = []
+    position, matched = 0, 0
+    while position < len(words):
+        for size in range(min(longest_phrase(), len(words) - position), 0, -1):
+            phrase = " ".join(words[position : position + size])
+            if phrase in phrases() and (size == len(words) or not _only_alone(phrase)):
+                _add(kinds, phrase)
+                position += size
+                matched += size
+                break
+        else:
+            unknown.append(words[position])
+            position += 1
+    near: list[str] = []
+    score = 1.0
+    if unknown:
+        unknown, near, score = _nearly(unknown, kinds)
+        if unknown:
+            letters = sum(map(len, words))
+            lost = sum(map(len, unknown))
+            score *= max(1 - lost / max(letters, 1), 0.0) if (matched or near or not rest_is_all) else 0.0
+            if matched and letters and not near:
+                score = max(score, 0.3)
+    return _Found(kinds, unknown, near, score)
+
+
+def _only_alone(phrase: str) -> bool:
+    """Phrases of one letter mean something only as a whole heading, ends excepted."""
+    return (
+        len(phrase) == 1
+        and not phrases()[phrase][0][0] == "filler"
+        and not any(k == "end" for k, _ in phrases()[phrase])
+    )
+
+
+def _add(kinds: dict[str, list[str]], phrase: str) -> None:
+    for kind, value in phrases()[phrase]:
+        kinds.setdefault(kind, []).append(value)
+        kinds.setdefault(f"{kind} phrase", []).append(phrase)
+
+
+def _nearly(unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str], list[str], float]:
+    from rapidfuzz import fuzz, process
+
+    left, near, least = [], [], 1.0
+    for word in unknown:
+        if len(word) < 4 or any(letter.isdigit() for letter in word):
+            left.append(word)
+            continue
+        best = process.extractOne(word, _fuzzy_choices(), scorer=fuzz.ratio, score_cutoff=NEAR_MISS)
+        if best is None:
+            left.append(word)
+            continue
+        phrase, ratio, _ = best
+        _add(kinds, phrase)
+        near.append(f"{word!r} read as {phrase!r} ({ratio / 100:.2f} alike)")
+        least = min(least, ratio / 100)
+    return left, near, least
+
+
+@lru_cache(maxsize=1)
+def _fuzzy_choices() -> list[str]:
+    return [phrase for phrase in phrases() if len(phrase) >= 4 and " " not in phrase]
+
+
+def _last(kinds: dict[str, list[str]], kind: str) -> str:
+    return kinds[kind][-1] if kinds.get(kind) else ""
+
+
+def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
+    parameter = _parameter(kinds)
+    roles = kinds.get("role", [])
+    part = _part(kinds, base)
+    specific = [role for role in roles if role not in _ATTRIBUTE_ROLES]
+    if base.end and "label" in roles and set(specific) <= {"end"}:
+        return replace(base, role=f"end {base.end} label")
+    if part in {"limit", "limit name", "margin", "verdict"}:
+        if part == "limit" and "name" in folded(joined).split():
+            part = "limit name"
+        return replace(base, role=part, parameter=parameter or _parameter_of_length(specific))
+    if parameter and not _is_fact_about(specific):
+        role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
+        return replace(base, role=role, parameter=parameter)
+    if specific:
+        return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
+    if base.unit == "dBm":
+        return replace(base, role="value", parameter="power")
+    if base.wavelength_nm > 0 and not roles:
+        return replace(base, role="value", parameter="loss", sure=min(base.sure, 0.9))
+    if roles or kinds.get("place"):
+        return replace(base, role=_named(base, roles, kinds))
+    if base.direction and not part:
+        return replace(base, role="value", parameter="", sure=min(base.sure, 0.8))
+    if part in {"value", "result"} or base.unit == "dB":
+        return replace(base, role="value", parameter="loss" if base.unit == "dB" and part != "result" else "")
+    if base.end and not kinds.get("statistic"):
+        return replace(base, role=f"end {base.end} label", sure=min(base.sure, 0.9))
+    return base
+
+
+def _parameter(kinds: dict[str, list[str]]) -> str:
+    found = kinds.get("parameter", [])
+    return found[-1] if found else ""
+
+
+def _parameter_of_length(specific: list[str]) -> str:
+    return "length" if "length" in specific else ""
+
+
+def _part(kinds: dict[str, list[str]], base: Heading) -> str:
+    parts = kinds.get("part", [])
+    for wanted in ("limit name", "margin", "limit", "verdict"):
+        if wanted in parts:
+            return wanted
+    return parts[-1] if parts else ""
+
+
+_ABOUT = {
+    "wavelength", "direction", "parameter", "unit", "reference", "tested at", "date", "tester", "operator",
+    "calibrated on", "reference power", "type", "group index", "accuracy", "record number", "mated pairs", "splices",
+    "end types", "configuration",
+}  # fmt: skip
+
+
+def _is_fact_about(specific: list[str]) -> bool:
+    return any(role in _ABOUT for role in specific)
+
+
+def _most_specific(specific: list[str], kinds: dict[str, list[str]]) -> str:
+    """Several roles in one heading: the longest phrase knows best, later words before earlier ones."""
+    pairs = [
+        (len(phrase.split()), number, role)
+        for number, (role, phrase) in enumerate(zip(kinds["role"], kinds["role phrase"], strict=True))
+        if role in specific
+    ]
+    longest = max(size for size, _, _ in pairs)
+    first_of_last = [(number, role) for size, number, role in pairs if size == longest]
+    last_phrase = kinds["role phrase"][first_of_last[-1][0]]
+    return next(role for number, role in first_of_last if kinds["role phrase"][number] == last_phrase)
+
+
+def _named(base: Heading, roles: list[str], kinds: dict[str, list[str]]) -> str:
+    """Labels and places, with the end they belong to."""
+    if kinds.get("place"):
+        if base.end:
+            return f"place {base.end}"
+        explicit = [role for role in roles if role in {"place A", "place B"}]
+        return explicit[-1] if explicit else "area"
+    if base.end and roles and roles[0] in {"label", "cable", "strand"}:
+        return f"end {base.end} label"
+    order = [role for role in roles if role in {"cable", "strand", "label"}]
+    whole = kinds["role phrase"]
+    if len(set(whole)) == 1:
+        return roles[0]
+    return order[-1] if order else roles[-1]
+
+
+def _why(heading: Heading, found: _Found) -> str:
+    said = []
+    if found.near:
+        said.append("near miss: " + "; ".join(found.near))
+    if found.unknown and heading.role != "ignored":
+        said.append("unknown words: " + " ".join(found.unknown))
+    if heading.role == "value" and heading.parameter == "loss" and "parameter" not in found.kinds:
+        said.append("a wavelength or dB without a parameter is taken as loss")
+    if heading.role == "ignored":
+        said.append("no known word" if not found.kinds else "no role in these words")
+    return "; ".join(said) or "every word is known"
+
+
+def could_be_heading(text: str) -> bool:
+    """Quick test before `understand`: some word is known, or a wavelength, direction or unit stands in it."""
+    if not text or len(text) > 120:
+        return False
+    return any(word in heading_words() for word in folded(text).split()) or bool(
+        _WAVE.search(text) or _DIRECTION.search(text)
+    )

@@ -1,0 +1,267 @@
+"""The whole way of one file: grid, blocks, headings, cells, records."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from analyzer import schema
+from analyzer.importing.blocks import Block, find_blocks
+from analyzer.importing.columns import Use, settle_columns
+from analyzer.importing.fact_columns import category_of
+from analyzer.importing.grid import Sheet, read_sheets
+from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
+from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
+
+_Part = tuple[Block, list[Use]]
+
+
+def read_source(source: Source, context: ReadContext | None = None) -> Imported:
+    """Read one file into the tables of `analyzer.schema`, ids from 0.
+
+    Raises:
+        FileUnreadable: broken, locked, no text; and its kinds `EmptyFile`, `NoTable`, `HeadingsOnly`, `OwnOutput`.
+    """
+    context = context or ReadContext()
+    sheets = read_sheets(source)
+    parts, headings_only = _tables(sheets, context)
+    if not parts:
+        raise _nothing(source, sheets, headings_only)
+    tallies = _add_up([votes_of(block, uses) for block, uses in parts])
+    decisions = context.decisions if context.decisions is not None else settle([tallies])
+    results = [read_table(block, uses, decisions) for block, uses in parts]
+    return _assemble(source, sheets, parts, results, tallies)
+
+
+def explain(source: Source, context: ReadContext | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Tables `blocks` and `columns` of a file: each sheet and column, what it was taken for, why and how sure."""
+    imported = read_source(source, context)
+    return imported.blocks, imported.columns
+
+
+def _tables(sheets: list[Sheet], context: ReadContext) -> tuple[list[_Part], list[str]]:
+    """Tables that hold readings, and where headings stood without rows."""
+    parts: list[_Part] = []
+    bare: list[str] = []
+    for sheet in sheets:
+        for block in find_blocks(sheet):
+            uses = settle_columns(block, context.medium)
+            if not any(use.role in {"value", "verdict", "margin"} for use in uses):
+                continue
+            if not any(use.role in {"label", "cable", "strand"} for use in uses):
+                continue
+            filled = any((sheet.columns[use.col].codes[block.data_rows] != 0).any() for use in uses)
+            if filled:
+                parts.append((block, uses))
+            else:
+                bare.append(f"row {sheet.rows[block.heading_rows[0]]}")
+    return parts, bare
+
+
+def _nothing(source: Source, sheets: list[Sheet], headings_only: list[str]) -> Exception:
+    if headings_only:
+        return HeadingsOnly(
+            source.name,
+            f"headings stand in {headings_only[0]}, and no row under them",
+            "export it again with the results",
+        )
+    where = "no table of results was found"
+    if len(sheets) > 1:
+        where += f" on its {len(sheets)} sheets"
+    return NoTable(
+        source.name,
+        where,
+        "one row must hold headings such as Link, Length (m), Loss 850 nm (dB), with results under it",
+    )
+
+
+def _add_up(tallies: list[Tallies]) -> Tallies:
+    votes: dict[tuple[int, str, str], int] = {}
+    for tally in tallies:
+        for fingerprint, question, answer, count in tally.votes:
+            votes[fingerprint, question, answer] = votes.get((fingerprint, question, answer), 0) + count
+    return Tallies(tuple(sorted((*key, count) for key, count in votes.items())))
+
+
+def _assemble(
+    source: Source, sheets: list[Sheet], parts: list[_Part], results: list[TableResult], tallies: Tallies
+) -> Imported:
+    records, readings, first = [], [], 0
+    for number, result in enumerate(results):
+        frame = result.records.assign(block=number)
+        records.append(frame)
+        if len(result.readings):
+            readings.append(result.readings.assign(block=number, record=result.readings["record"] + first))
+        result.seeds = [(code, at + first if at >= 0 else -1, text) for code, at, text in result.seeds]
+        first += len(frame)
+    record_table = _conform("records", _stack(records))
+    record_table["record"] = np.arange(len(record_table), dtype=np.int32)
+    reading_table = _conform("readings", _stack(readings))
+    reading_table["reading"] = np.arange(len(reading_table), dtype=np.int32)
+    _mark_medium(record_table, reading_table)
+    aside = _aside(parts, results)
+    return Imported(
+        _file_row(source, sheets, parts, results, reading_table), _block_table(parts), _column_table(parts), record_table,
+        reading_table, aside, _seed_table(sheets, parts, results), tallies,
+    )  # fmt: skip
+
+
+def _stack(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    frames = [frame for frame in frames if len(frame)]
+    return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
+
+
+def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Codes become categories of the closed sets, empty texts become missing, then the table takes its form."""
+    columns: dict[str, Any] = {}
+    for name, spec in schema.TABLES[table].items():
+        if name not in frame.columns:
+            continue
+        values = frame[name]
+        if spec.dtype.startswith("c:"):
+            closed = list(schema.CATEGORIES[spec.dtype[2:]])
+            columns[name] = pd.Categorical.from_codes(values.fillna(-1).astype("int16").to_numpy(), categories=closed)
+        elif spec.dtype == "s":
+            columns[name] = values.where(values.notna() & (values != ""), None)
+        else:
+            columns[name] = values
+    return schema.conform(table, pd.DataFrame(columns, index=pd.RangeIndex(len(frame))))
+
+
+def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
+    """A record with fiber readings or facts is fiber, one with copper readings or a grade is twisted pair."""
+    fiber_names = ["loss", "optical return loss"]
+    count = len(records)
+    fiber = np.zeros(count, dtype=bool)
+    copper = np.zeros(count, dtype=bool)
+    if len(readings):
+        is_fiber = readings["parameter"].isin(fiber_names).to_numpy()
+        is_copper = (~readings["parameter"].isin([*fiber_names, "length"])).to_numpy()
+        np.logical_or.at(fiber, readings["record"].to_numpy()[is_fiber], True)
+        np.logical_or.at(copper, readings["record"].to_numpy()[is_copper], True)
+    fiber |= (records["type"].notna() | records["glass"].notna()).to_numpy()
+    copper |= records["grade"].notna().to_numpy()
+    medium = records["medium"].astype(object).to_numpy(copy=True)
+    missing = records["medium"].isna().to_numpy()
+    medium[missing & fiber & ~copper] = "fiber"
+    medium[missing & copper & ~fiber] = "twisted pair"
+    records["medium"] = pd.Categorical(medium, categories=list(schema.CATEGORIES["medium"]))
+
+
+def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
+    frames = []
+    for (block, _), result in zip(parts, results, strict=True):
+        for one in result.aside:
+            frames.append(pd.DataFrame(one).assign(file=0, sheet=block.sheet.name, order=block.heading_rows[0]))
+    if not frames:
+        return schema.empty("set_aside")
+    whole = pd.concat([frame.astype({"sheet": object}) for frame in frames], ignore_index=True)
+    whole["text"] = whole["text"].astype(object)
+    return schema.conform("set_aside", whole)
+
+
+def _file_row(
+    source: Source, sheets: list[Sheet], parts: list[_Part], results: list[TableResult], readings: pd.DataFrame
+) -> dict[str, Any]:
+    read = sum(result.rows_read for result in results)
+    aside = sum(result.rows_aside for result in results)
+    cells = sum(result.cells_read for result in results)
+    marks = sorted({result.mark for result in results if result.mark})
+    everything = sum(len(sheet.rows) for sheet in {id(block.sheet): block.sheet for block, _ in parts}.values())
+    return {
+        "file": 0, "name": source.name, "sha256": source.sha256, "bytes": len(source.data), "status": "read", "reason": None,
+        "rows_read": read, "rows_used": read - aside, "rows_set_aside": aside, "cells_read": cells,
+        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": everything - read,
+        "encoding": sheets[0].encoding, "delimiter": sheets[0].delimiter, "decimal_mark": marks[0] if len(marks) == 1 else None,
+    }  # fmt: skip
+
+
+def _block_table(parts: list[_Part]) -> pd.DataFrame:
+    rows = [
+        {
+            "block": number, "file": 0, "sheet": block.sheet.name, "kind": block.kind,
+            "first_row": int(block.sheet.rows[block.heading_rows[0]]),
+            "last_row": int(block.sheet.rows[block.data_rows[-1]]) if len(block.data_rows) else int(block.sheet.rows[block.heading_rows[-1]]),
+            "fingerprint": block.fingerprint,
+        }
+        for number, (block, _) in enumerate(parts)
+    ]  # fmt: skip
+    frame = pd.DataFrame(rows)
+    frame["fingerprint"] = np.asarray([row["fingerprint"] for row in rows], dtype=np.uint64)
+    return schema.conform("blocks", frame)
+
+
+def _column_table(parts: list[_Part]) -> pd.DataFrame:
+    roles = schema.CATEGORIES["role"]
+    rows = [
+        {
+            "block": number, "col": use.col, "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
+            "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
+            "wavelength_nm": use.wavelength_nm, "pair": use.pair or None, "end": use.end or None,
+            "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
+        }
+        for number, (_, uses) in enumerate(parts)
+        for use in uses
+    ]  # fmt: skip
+    return schema.conform("columns", pd.DataFrame(rows))
+
+
+def _seed_table(sheets: list[Sheet], parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
+    seeds = [seed for result in results for seed in result.seeds]
+    for sheet in sheets:
+        seeds += [(code, -1, text) for code, text in sheet.remarks]
+    for block, uses in parts:
+        seeds += _told_of_block(block, uses)
+    read = {id(block.sheet) for block, _ in parts}
+    seeds += [
+        ("sheet-not-read", -1, f"sheet {sheet.name!r} holds no table of results")
+        for sheet in sheets
+        if id(sheet) not in read
+    ]
+    return seed_frame(seeds)
+
+
+def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
+    told = []
+    sheet = block.sheet
+    where = f"sheet {sheet.name!r}: " if sheet.name else ""
+    hidden = np.intersect1d(sheet.hidden_rows, sheet.rows[block.data_rows])
+    if len(hidden):
+        told.append(("hidden-rows-read", -1, f"{where}{len(hidden)} hidden rows were read like the others"))
+    if not sheet.visible:
+        told.append(("hidden-sheet-read", -1, f"{where}the sheet is hidden, and was read"))
+    for use in uses:
+        if use.role != "ignored" and "near miss" in use.why:
+            told.append(("guessed-heading", -1, f"{where}{use.heading!r} taken for {use.role}: {use.why}"))
+    seen: dict[tuple[object, ...], Use] = {}
+    long = any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
+    for use in uses:
+        key = (use.parameter, use.wavelength_nm, use.pair, use.end, use.direction)
+        if use.role == "value" and use.parameter and not long:
+            if key in seen:
+                told.append(
+                    (
+                        "same-heading-twice",
+                        -1,
+                        f"{where}{seen[key].heading!r} and {use.heading!r} mean the same: both are kept as readings",
+                    )
+                )
+            seen.setdefault(key, use)
+    return told
+
+
+def seed_frame(seeds: list[tuple[str, int, str]]) -> pd.DataFrame:
+    """Seeds as a frame: code, record, text; each told once."""
+    distinct = list(dict.fromkeys(seeds))
+    return pd.DataFrame(
+        {
+            "code": pd.Series([seed[0] for seed in distinct], dtype="str"),
+            "record": pd.Series([seed[1] for seed in distinct], dtype="int32"),
+            "text": pd.Series([seed[2] for seed in distinct], dtype="str"),
+        }
+    )
+
+
+__all__ = ["category_of", "explain", "identity", "read_source", "seed_frame"]

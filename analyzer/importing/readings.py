@@ -1,0 +1,265 @@
+"""Value columns become readings, or cells set aside: whole columns, each distinct text parsed once."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.importing import facts
+from analyzer.importing.blocks import Block
+from analyzer.importing.cells import FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
+from analyzer.importing.columns import COPPER_PARAMETERS, Use
+from analyzer.importing.grid import CellColumn
+from analyzer.importing.headings import understand
+from analyzer.importing.words import plain, units
+from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
+
+PARAMETERS = CATEGORIES["parameter"]
+PROBLEMS = (
+    "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
+    "unknown-parameter", "no-label-cell", "beyond-headings",
+)  # fmt: skip
+_VERDICTS = CATEGORIES["declared_verdict"]
+
+
+@dataclass
+class Parsed:
+    """One column parsed: an entry per row. `problem` numbers `PROBLEMS`; 0 is none."""
+
+    filled: np.ndarray
+    value: np.ndarray
+    bound: np.ndarray
+    decimals: np.ndarray
+    unit: np.ndarray
+    problem: np.ndarray
+    verdict: np.ndarray
+
+
+def parse_column(column: CellColumn, rows: np.ndarray, mark: str | None) -> Parsed:
+    """Numbers of a column at some rows."""
+    numbers: list[Number] = column.map(lambda text, kind: parse_cell(text, kind, mark, column.decimals))
+    codes = column.codes[rows]
+
+    def take(values: list[object], dtype: object) -> np.ndarray:
+        return np.asarray(values, dtype=dtype)[codes]  # type: ignore[call-overload,no-any-return]
+
+    return Parsed(
+        codes != 0,
+        take([number.value for number in numbers], np.float64),
+        take([number.bound for number in numbers], np.int8),
+        take([number.decimals for number in numbers], np.int8),
+        take([number.unit for number in numbers], object),
+        take([PROBLEMS.index(number.problem) for number in numbers], np.int8),
+        take([_VERDICTS.index(number.verdict) if number.verdict else -1 for number in numbers], np.int8),
+    )
+
+
+@dataclass
+class RowAttributes:
+    """What the cells of a row say about its readings (long tables); -1 or empty where they do not."""
+
+    parameter: np.ndarray
+    wavelength: np.ndarray
+    pair: np.ndarray
+    end: np.ndarray
+    direction: np.ndarray
+    unit: np.ndarray
+    frequency: np.ndarray
+    unknown_parameter: np.ndarray
+
+
+def category_codes(name: str, texts: list[str]) -> np.ndarray:
+    """Codes of texts in a closed set, -1 for empty or foreign ones."""
+    index = {text: code for code, text in enumerate(CATEGORIES[name])}
+    return np.fromiter((index.get(text, -1) for text in texts), np.int16, len(texts))
+
+
+def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> RowAttributes:
+    """Attributes of the readings that stand in cells rather than in headings."""
+    count = len(rows)
+    by_role = {use.role: use for use in reversed(uses)}
+    sheet = block.sheet
+
+    def codes(role: str, name: str, parse: object) -> np.ndarray:
+        if role not in by_role:
+            return np.full(count, -1, dtype=np.int16)
+        column = sheet.columns[by_role[role].col]
+        return category_codes(name, column.map(lambda text, _: parse(text) if text else ""))[column.codes[rows]]  # type: ignore[operator]
+
+    wavelength = np.full(count, -1, dtype=np.int16)
+    if "wavelength" in by_role:
+        column = sheet.columns[by_role["wavelength"].col]
+        wavelength = np.asarray(column.map(lambda text, _: facts.wavelength_nm(text)), dtype=np.int16)[
+            column.codes[rows]
+        ]
+    unit = np.full(count, "", dtype=object)
+    if "unit" in by_role:
+        column = sheet.columns[by_role["unit"].col]
+        unit = np.asarray(column.map(lambda text, _: units().get(plain(text), text)), dtype=object)[column.codes[rows]]
+    frequency = np.full(count, math.nan)
+    if "frequency" in by_role:
+        use = by_role["frequency"]
+        parsed = parse_column(sheet.columns[use.col], rows, mark)
+        frequency = parsed.value * factors(parsed.unit, use.unit or "MHz", "MHz")
+    attributes = RowAttributes(
+        np.full(count, -1, dtype=np.int16), wavelength, codes("pair", "pair", facts.pair), codes("end", "end", facts.end),
+        codes("direction", "direction", facts.direction), unit, frequency, np.zeros(count, dtype=bool),
+    )  # fmt: skip
+    if "parameter" in by_role:
+        _parameter_cells(attributes, sheet.columns[by_role["parameter"].col], rows)
+    if "direction" not in by_role and "end" in by_role:
+        attributes.direction = attributes.end.copy()
+    return attributes
+
+
+def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.ndarray) -> None:
+    """A cell such as `NEXT 12-36` names parameter and pair; `Loss 850 nm` names parameter and wavelength."""
+    said = [understand((text,)) for text in column.texts]
+    codes = column.codes[rows]
+    names = [heading.parameter or ("loss" if heading.wavelength_nm > 0 else "") for heading in said]
+    attributes.parameter = category_codes("parameter", names)[codes]
+    attributes.unknown_parameter = (attributes.parameter < 0) & (codes != 0)
+    waves = np.asarray([heading.wavelength_nm for heading in said], dtype=np.int16)[codes]
+    attributes.wavelength = np.where(attributes.wavelength < 0, waves, attributes.wavelength)
+    for name in ("pair", "end", "direction"):
+        found = category_codes(name, [getattr(heading, name) for heading in said])[codes]
+        now = getattr(attributes, name)
+        setattr(attributes, name, np.where(now < 0, found, now))
+
+
+def factors(written: np.ndarray, default: str, inside: str) -> np.ndarray:
+    """Factor from each unit as written (else the default) to the unit inside; NaN where they do not fit."""
+    table = FACTORS[inside]
+    out = np.full(len(written), table.get(default or inside, math.nan))
+    for unit in set(written[written != ""].tolist()):
+        out[written == unit] = table.get(unit, math.nan)
+    return out
+
+
+def unit_inside(parameter: str) -> str:
+    """Unit of a parameter inside the product."""
+    return UNIT_OF_PARAMETER.get(parameter, "dB")
+
+
+@dataclass
+class Readings:
+    """Readings of one value column: an entry per reading; `at` numbers the data rows."""
+
+    use: Use
+    at: np.ndarray
+    parameter: np.ndarray
+    wavelength: np.ndarray
+    pair: np.ndarray
+    end: np.ndarray
+    direction: np.ndarray
+    frequency: np.ndarray
+    value: np.ndarray
+    bound: np.ndarray
+    decimals: np.ndarray
+    verdict: np.ndarray
+
+
+def read_value_column(
+    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: np.ndarray | None
+) -> tuple[Readings, np.ndarray, np.ndarray]:
+    """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all."""
+    column = block.sheet.columns[use.col]
+    parsed = parse_column(column, rows, mark)
+    constant = -1 if use.parameter in {"", "power"} else PARAMETERS.index(use.parameter)
+    parameter = np.full(len(rows), constant, dtype=np.int16) if constant >= 0 else attributes.parameter.copy()
+    wavelength = (
+        np.full(len(rows), use.wavelength_nm, dtype=np.int16) if use.wavelength_nm > 0 else attributes.wavelength
+    )
+    if use.parameter == "power":
+        parameter[:] = PARAMETERS.index("loss")
+    parameter = _on_this_medium(parameter, wavelength, attributes, use)
+    problem = parsed.problem.copy()
+    value = parsed.value.copy()
+    if use.parameter == "wire map":
+        value, problem, parsed.verdict = _wire_map(column, rows, parsed)
+    for code in np.unique(parameter[parsed.filled]):
+        at = parameter == code
+        if code < 0:
+            problem[at & parsed.filled] = PROBLEMS.index("unknown-parameter")
+            continue
+        if PARAMETERS[code] == "wire map":
+            continue
+        inside = unit_inside(PARAMETERS[code])
+        written = np.where(parsed.unit != "", parsed.unit, attributes.unit)
+        default = use.unit or column.unit
+        factor = factors(written, units().get(plain(default), default) or inside, inside)
+        value = np.where(at, value * factor, value)
+        wrong = at & np.isnan(factor) & (problem == 0) & parsed.filled
+        power = wrong & ((written == "dBm") | ((written == "") & (use.unit == "dBm")))
+        if reference is not None and power.any():
+            value = np.where(power, reference - parsed.value, value)
+            problem[power & np.isnan(value)] = PROBLEMS.index("power-level")
+            wrong &= ~power
+        problem[wrong] = np.where(power[wrong], PROBLEMS.index("power-level"), PROBLEMS.index("wrong-unit"))
+        absurd = at & (np.abs(value) > 200) & (inside == "dB") & (problem == 0) & (parsed.bound != OVER_RANGE)
+        problem[absurd] = PROBLEMS.index("impossible-value")
+    problem = np.where(parsed.filled, problem, 0)
+    fact = parsed.filled & (parameter == PARAMETERS.index("length")) & ~_is_copper(attributes, rows, use)
+    good = parsed.filled & (problem == 0) & ~fact
+
+    def either(name: str, own: str, from_rows: np.ndarray) -> np.ndarray:
+        code = category_codes(name, [own])[0]
+        return (np.full(len(rows), code, dtype=np.int16) if code >= 0 else from_rows)[good]
+
+    readings = Readings(
+        use, np.flatnonzero(good), parameter[good], wavelength[good], either("pair", use.pair, attributes.pair),
+        either("end", use.end, attributes.end), either("direction", use.direction, attributes.direction),
+        attributes.frequency[good], value[good], parsed.bound[good], parsed.decimals[good], parsed.verdict[good],
+    )  # fmt: skip
+    return readings, problem, parsed.filled & ~fact
+
+
+def _is_copper(attributes: RowAttributes, rows: np.ndarray, use: Use) -> np.ndarray:
+    copper = [PARAMETERS.index(name) for name in COPPER_PARAMETERS | {"insertion loss"}]
+    some = np.isin(attributes.parameter, copper).any()
+    return np.full(len(rows), bool(some) or use.parameter == "length")
+
+
+def _on_this_medium(parameter: np.ndarray, wavelength: np.ndarray, attributes: RowAttributes, use: Use) -> np.ndarray:
+    """`insertion loss` with a wavelength is fiber loss; so it is where no row names a copper parameter."""
+    if use.parameter not in {"", "power"}:
+        return parameter
+    out = parameter.copy()
+    copper = bool(
+        np.isin(parameter, [PARAMETERS.index(name) for name in COPPER_PARAMETERS]).any() or (attributes.pair >= 0).any()
+    )
+    fiber = (wavelength > 0) | (not copper)
+    out[(parameter == PARAMETERS.index("insertion loss")) & fiber] = PARAMETERS.index("loss")
+    out[(parameter == PARAMETERS.index("return loss")) & fiber] = PARAMETERS.index("optical return loss")
+    out[(parameter == PARAMETERS.index("loss")) & ~fiber] = PARAMETERS.index("insertion loss")
+    return out
+
+
+def _wire_map(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A wire map is right or wrong: no number, a declared verdict."""
+    said = [facts.verdict(text) or _pins(text) for text in column.texts]
+    codes = column.codes[rows]
+    verdict = np.asarray([_VERDICTS.index(text) if text else -1 for text in said], dtype=np.int8)[codes]
+    problem = np.where(verdict >= 0, 0, np.where(parsed.problem == 0, PROBLEMS.index("not-a-number"), parsed.problem))
+    return np.full(len(rows), math.nan), problem.astype(np.int8), verdict
+
+
+def _pins(text: str) -> str:
+    """Wire map as pins: `12345678/12345678` or `1-1 2-2 ...` is right; opens, shorts, splits and crossings are not."""
+    import re
+
+    bare = plain(text)
+    if re.search(r"open|short|split|cross|revers|miswire|offen|kurzschluss|ouvert|abierto|aperto", bare):
+        return "fail"
+    halves = re.fullmatch(r"([0-8s]{8,9})\s*/\s*([0-8s]{8,9})", bare.replace(" ", ""))
+    if halves:
+        return "pass" if halves[1] == halves[2] and halves[1].startswith("12345678") else "fail"
+    pins = re.findall(r"\b([1-8])\s*-\s*([1-8])\b", bare)
+    if len(pins) == 8:
+        return "pass" if all(near == far for near, far in pins) else "fail"
+    return ""
+
+
+__all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "category_codes", "parse_column", "read_value_column", "row_attributes"]  # fmt: skip

@@ -1,0 +1,252 @@
+"""Which rows of a table are data, which are furniture, and what each data row is called.
+
+Furniture: blank rows, totals and averages, notes after the table. A row with readings and no label is data, set aside.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from analyzer.importing.blocks import Block
+from analyzer.importing.cells import spaced
+from analyzer.importing.columns import Use
+from analyzer.importing.grid import DATE, CellColumn
+from analyzer.importing.words import plain, word
+
+
+@dataclass
+class Rows:
+    """The data rows of a block. `data` are positions in the sheet; `labels` holds the label of each, empty if none."""
+
+    data: np.ndarray
+    labels: np.ndarray
+    cable: np.ndarray | None = None
+    strand: np.ndarray | None = None
+    furniture: int = 0
+    seeds: list[tuple[str, str]] = field(default_factory=list)
+
+
+def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:
+    """Cells of some rows as an object array of texts."""
+    return np.asarray(column.texts, dtype=object)[column.codes[rows]]
+
+
+def _flags(column: CellColumn, rows: np.ndarray, test: object) -> np.ndarray:
+    each = np.fromiter((bool(text) and bool(test(text)) for text in column.texts), bool, len(column.texts))  # type: ignore[operator]
+    return each[column.codes[rows]]
+
+
+def reading_columns(uses: list[Use]) -> list[Use]:
+    """Columns whose cells are readings."""
+    return [use for use in uses if use.role == "value"]
+
+
+def classify(block: Block, uses: list[Use]) -> Rows:
+    """The data rows of a block, with their labels."""
+    sheet, rows = block.sheet, block.data_rows
+    filled = np.zeros(len(rows), dtype=np.int32)
+    for use in uses:
+        filled += sheet.columns[use.col].codes[rows] != 0
+    readings = np.zeros(len(rows), dtype=bool)
+    for use in reading_columns(uses):
+        readings |= sheet.columns[use.col].codes[rows] != 0
+    keep = filled > 0
+    labels, cable, strand, seeds = _label_texts(block, uses, rows, keep & readings)
+    named = labels != ""
+    total = _totals(block, uses, rows)
+    note = ~total & keep & ~readings & (filled <= 2) & ((~named) | _unlike_the_others(labels, readings & named, filled))
+    spare = ~total & keep & ~readings & ~named & (filled < max(2, len(uses) // 2))
+    data = keep & ~total & ~note & ~spare
+    result = Rows(rows[data], labels[data], furniture=int((~data).sum()), seeds=seeds)
+    result.cable = None if cable is None else cable[data]
+    result.strand = None if strand is None else strand[data]
+    return result
+
+
+def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
+    """Rows that sum up others: a word such as total or average where the label stands, or in the first column."""
+    total = np.zeros(len(rows), dtype=bool)
+    naming = {use.col for use in uses if use.role in {"label", "cable", "strand"}} | {block.columns[0]}
+    for col in naming:
+        total |= _flags(block.sheet.columns[col], rows, _is_total)
+    return total
+
+
+def _is_total(text: str) -> bool:
+    bare = plain(text).strip(" :=.")
+    if word("total", bare):
+        return True
+    first = re.split(r"[ :(]", bare, maxsplit=1)[0]
+    return (
+        first
+        in {
+            "total",
+            "subtotal",
+            "average",
+            "mean",
+            "sum",
+            "mittelwert",
+            "summe",
+            "durchschnitt",
+            "moyenne",
+            "promedio",
+            "totale",
+            "gemiddelde",
+        }
+        and not any(  # fmt: skip
+            letter.isdigit() for letter in first
+        )
+        and ":" in bare + (":" if " " not in bare else "")
+        or first in {"subtotal", "average"}
+        and len(bare.split()) <= 4
+    )
+
+
+def shape(text: str) -> str:
+    """Form of a label: digits as 9, letters as a, runs collapsed."""
+    return re.sub(r"[^\W\d_]+", "a", re.sub(r"\d+", "9", text))
+
+
+def _unlike_the_others(labels: np.ndarray, sure: np.ndarray, filled: np.ndarray) -> np.ndarray:
+    """Rows with hardly a cell but the first, whose text has not the form of the labels in rows with readings."""
+    lonely = (filled <= 2) & (labels != "") & ~sure
+    out = np.zeros(len(labels), dtype=bool)
+    if not lonely.any():
+        return out
+    known = {shape(text) for text in pd.unique(labels[sure])}
+    at = np.flatnonzero(lonely)
+    out[at] = [shape(labels[i]) not in known or bool(word("note", labels[i].split(" ")[0].strip(":"))) for i in at]
+    return out
+
+
+def _label_texts(
+    block: Block, uses: list[Use], rows: np.ndarray, measured: np.ndarray
+) -> tuple[np.ndarray, np.ndarray | None, np.ndarray | None, list[tuple[str, str]]]:
+    """Label of each row, cable and strand where columns say so, and what had to be filled in."""
+    seeds: list[tuple[str, str]] = []
+    at = {use.role: use for use in reversed(uses) if use.role in {"label", "cable", "strand"}}
+    cells = {
+        role: _filled_from_merged(block, use.col, rows, texts_at(block.sheet.columns[use.col], rows))
+        for role, use in at.items()
+    }
+    for use in at.values():
+        _tell_damage(block, use, rows, seeds)
+    label, cable, strand = cells.get("label"), cells.get("cable"), cells.get("strand")
+    if cable is not None and strand is not None:
+        cable = _filled_down(cable, (strand != "") & measured, "cable", seeds)
+    blank = np.full(len(rows), "", dtype=object)
+    if label is not None:
+        label = _filled_by_pattern(label, measured, uses, block, rows, seeds)
+        if strand is not None and _strand_tells_apart(label, strand):
+            seeds.append(("label-with-strand", "one label stands on several strands: link named by label and strand"))
+            label = _joined(label, strand)
+        return label, cable, strand, seeds
+    if cable is not None and strand is not None:
+        return _joined(cable, strand), cable, strand, seeds
+    if cable is not None:
+        return _filled_by_pattern(cable, measured, uses, block, rows, seeds), cable, None, seeds
+    if strand is not None:
+        return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
+    return blank, None, None, seeds
+
+
+def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str, str]]) -> None:
+    """A spreadsheet that took a label for a date has lost it; say which cell."""
+    column = block.sheet.columns[use.col]
+    if not column.kinds:
+        return
+    dates = np.flatnonzero(np.asarray(column.kinds)[column.codes[rows]] == DATE)
+    if len(dates):
+        first = rows[dates[0]]
+        seeds.append(
+            (
+                "label-damaged",
+                f"row {block.sheet.rows[first]}: the label stands as a date ({block.sheet.text(int(first), use.col)}), "
+                f"as a spreadsheet does with labels such as 3-6; {len(dates)} such labels: format the column as text",
+            )
+        )
+
+
+def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """`cable-strand`, the strand alone where it already begins with the cable; empty where either is missing."""
+    first_codes, first_texts = pd.factorize(first)
+    second_codes, second_texts = pd.factorize(second)
+    pairs = first_codes.astype(np.int64) * len(second_texts) + second_codes
+    codes, distinct = pd.factorize(pairs)
+    names = []
+    for number in distinct:
+        cable, strand = str(first_texts[number // len(second_texts)]), str(second_texts[number % len(second_texts)])
+        if not cable or not strand:
+            names.append(strand if strand and not strand.isdigit() and not cable else "")
+        elif plain(strand).startswith(plain(cable)) and len(strand) > len(cable):
+            names.append(strand)
+        else:
+            names.append(f"{cable}-{strand}")
+    return np.asarray(names, dtype=object)[codes] if len(names) else first
+
+
+def _strand_tells_apart(label: np.ndarray, strand: np.ndarray) -> bool:
+    """Whether most labels stand on several strands, so that the label alone names no strand."""
+    frame = pd.DataFrame({"label": label, "strand": strand})
+    frame = frame[(frame["label"] != "") & (frame["strand"] != "")]
+    if frame.empty:
+        return False
+    several = frame.groupby("label", sort=False)["strand"].nunique()
+    return bool((several > 1).mean() > 0.5)
+
+
+def _filled_from_merged(block: Block, col: int, rows: np.ndarray, texts: np.ndarray) -> np.ndarray:
+    """Cells of a merged range all show its first cell."""
+    spans = [(r0, r1) for r0, c0, r1, c1 in block.sheet.merged if c0 <= col <= c1 and r1 > r0]
+    if not spans:
+        return texts
+    out = texts.copy()
+    for first, last in spans:
+        inside = (rows >= first) & (rows <= last) & (out == "")
+        if inside.any():
+            out[inside] = block.sheet.text(first, col)
+    return out
+
+
+def _filled_down(texts: np.ndarray, where: np.ndarray, what: str, seeds: list[tuple[str, str]]) -> np.ndarray:
+    blank = (texts == "") & where
+    if not blank.any():
+        return texts
+    filled = pd.Series(np.where(texts == "", None, texts), dtype=object).ffill().fillna("").to_numpy(dtype=object)
+    seeds.append((f"{what}-filled-down", f"{int(blank.sum())} rows name no {what}: the one above holds on"))
+    return np.where(blank, filled, texts)
+
+
+def _filled_by_pattern(
+    label: np.ndarray,
+    measured: np.ndarray,
+    uses: list[Use],
+    block: Block,
+    rows: np.ndarray,
+    seeds: list[tuple[str, str]],
+) -> np.ndarray:
+    """Labels written once for a group of rows, where every group has the same number of rows and they tell themselves apart."""
+    apart = [use for use in uses if use.role in {"wavelength", "direction", "pair", "parameter", "end"}]
+    blank = (label == "") & measured
+    if not apart or not blank.any():
+        return label
+    group = np.cumsum((label != "") & measured)
+    sizes = np.bincount(group[measured])[1:]
+    if len(sizes) < 2 or sizes.min() != sizes.max() or sizes[0] < 2 or (group[measured] == 0).any():
+        return label
+    keys = np.zeros(len(rows), dtype=np.int64)
+    for use in apart:
+        column = block.sheet.columns[use.col]
+        keys = keys * len(column.texts) + column.codes[rows]
+    if pd.DataFrame({"group": group[measured], "key": keys[measured]}).duplicated().any():
+        return label
+    return _filled_down(label, measured, "label", seeds)
+
+
+def identity_of(text: str) -> str:
+    """NFC, trimmed, inner spaces collapsed, case folded."""
+    return spaced(text).casefold()

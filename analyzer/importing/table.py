@@ -1,0 +1,403 @@
+"""One table of a sheet becomes records, readings and what was set aside: plain arrays, ids from 0."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from analyzer.importing import facts
+from analyzer.importing.blocks import Block
+from analyzer.importing.cells import mark_vote
+from analyzer.importing.columns import Use
+from analyzer.importing.fact_columns import category_of, read_facts
+from analyzer.importing.grid import TEXT
+from analyzer.importing.readings import (
+    PARAMETERS,
+    PROBLEMS,
+    Readings,
+    factors,
+    parse_column,
+    read_value_column,
+    row_attributes,
+    unit_inside,
+)
+from analyzer.importing.rows import Rows, classify, identity_of, texts_at
+from analyzer.importing.source import Decisions, Tallies
+from analyzer.importing.words import plain, set_aside_codes, units
+from analyzer.schema import CATEGORIES, TABLES
+
+_LONG_ROLES = {"wavelength", "parameter", "direction", "pair", "end"}
+_GAIN = {"loss", "insertion loss", "NEXT", "PSNEXT", "return loss", "optical return loss"}
+_LARGE_DB = 0.2
+"""A loss this far below zero is no reference drift; a column of negative values with one such is written as gain."""
+
+
+@dataclass
+class TableResult:
+    """What one block gave."""
+
+    records: pd.DataFrame
+    readings: pd.DataFrame
+    aside: list[dict[str, Any]]
+    seeds: list[tuple[str, int, str]]
+    rows_read: int
+    rows_aside: int
+    cells_read: int
+    furniture: int
+    mark: str | None
+    uses: list[Use] = field(default_factory=list)
+
+
+def votes_of(block: Block, uses: list[Use]) -> Tallies:
+    """What the cells of a block tell about decimal mark, sign and order of dates."""
+    fingerprint = block.fingerprint
+    votes: Counter[tuple[int, str, str]] = Counter()
+    for use in uses:
+        column = block.sheet.columns[use.col]
+        counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
+        kinds = column.kinds or [TEXT] * len(column.texts)
+        present = [i for i in np.flatnonzero(counts) if column.texts[i] and kinds[i] == TEXT]
+        if use.role in {"value", "limit", "margin", "length", "frequency", "accuracy"}:
+            for i in present:
+                vote = mark_vote(column.texts[i])
+                if vote:
+                    votes[fingerprint, "decimal mark", vote] += int(counts[i])
+        if use.role in {"date", "tested at", "calibrated on"}:
+            for i in present:
+                order = facts.date_vote(column.texts[i])
+                if order:
+                    votes[fingerprint, "date order", order] += int(counts[i])
+        if use.role == "value" and use.parameter in {*_GAIN, ""}:
+            parsed = parse_column(column, block.data_rows, ".")
+            good = (parsed.problem == 0) & np.isfinite(parsed.value)
+            for answer, mask in (
+                ("negative", parsed.value < 0), ("positive", parsed.value > 0), ("large", parsed.value < -_LARGE_DB)
+            ):  # fmt: skip
+                count = int((good & mask).sum())
+                if count:
+                    votes[fingerprint, f"sign {use.col}", answer] += count
+    return Tallies(tuple(sorted((*key, count) for key, count in votes.items())))
+
+
+def settle(tallies: list[Tallies]) -> Decisions:
+    """Add up what all files tell, whatever their order, and answer each question once per heading fingerprint."""
+    sums: dict[tuple[int, str], Counter[str]] = {}
+    for tally in tallies:
+        for fingerprint, question, answer, count in tally.votes:
+            sums.setdefault((fingerprint, question), Counter())[answer] += count
+    answers = []
+    for (fingerprint, question), counts in sums.items():
+        answer = _answer(question, counts)
+        if answer:
+            answers.append((fingerprint, question, answer))
+    return Decisions(tuple(sorted(answers)))
+
+
+def _answer(question: str, counts: Counter[str]) -> str | None:
+    if question == "decimal mark":
+        first, second = counts["."], counts[","]
+        return None if first == second else ("." if first > second else ",")
+    if question == "date order":
+        first, second = counts["day first"], counts["month first"]
+        return None if first == second else ("day first" if first > second else "month first")
+    gain = counts["negative"] >= 2 and counts["positive"] == 0 and counts["large"] > 0
+    return "gain" if gain else None
+
+
+def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResult:
+    """Records, readings and cells set aside of one block."""
+    rows = classify(block, uses)
+    mark = decisions.decimal_mark(block.fingerprint)
+    order = decisions.get(block.fingerprint, "date order")
+    block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
+    named = rows.labels != ""
+    reader = _Reader(block, uses, rows, named, mark)
+    attributes = row_attributes(block, uses, rows.data, mark)
+    reference = _reference_power(block, uses, rows.data, mark)
+    frames = []
+    cells_read = 0
+    for use in (use for use in uses if use.role == "value"):
+        readings, problem, counted = read_value_column(block, use, rows.data, attributes, mark, reference)
+        cells_read += int(counted.sum())
+        reader.lose_cells(use, problem, counted)
+        frames.append(reader.reading_frame(readings, decisions))
+    records = reader.record_frame(order, attributes)
+    readings_frame = _ordered(frames)
+    reader.lose_rows()
+    return TableResult(
+        records, readings_frame, reader.aside, reader.seeds, len(rows.data), int((~named).sum()), cells_read,
+        rows.furniture + block.furniture + len(block.above), mark, uses,
+    )  # fmt: skip
+
+
+def _reference_power(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> np.ndarray | None:
+    for use in uses:
+        if use.role == "reference power":
+            return parse_column(block.sheet.columns[use.col], rows, mark).value
+    return None
+
+
+def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:
+    frames = [frame for frame in frames if len(frame)]
+    if not frames:
+        return pd.DataFrame()
+    whole = pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0]
+    return whole.iloc[np.lexsort((whole["col"].to_numpy(), whole["record"].to_numpy()))].reset_index(drop=True)
+
+
+class _Reader:
+    """Carries what the steps of one block share: rows, names of rows, and the growing list of things set aside."""
+
+    def __init__(self, block: Block, uses: list[Use], rows: Rows, named: np.ndarray, mark: str | None) -> None:
+        self.block, self.uses, self.rows, self.named, self.mark = block, uses, rows, named, mark
+        self.record_of = np.cumsum(named) - 1
+        self.aside: list[dict[str, Any]] = []
+        self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
+
+    def _shown(self, at: np.ndarray) -> np.ndarray:
+        return self.block.sheet.rows[self.rows.data[at]]
+
+    def _lose(self, at: np.ndarray, use: Use, code: str) -> None:
+        if not len(at):
+            return
+        counts_as, reason = set_aside_codes()[code]
+        texts = texts_at(self.block.sheet.columns[use.col], self.rows.data[at])
+        self.aside.append(
+            {
+                "row": self._shown(at), "col": np.full(len(at), use.col), "counts_as": counts_as, "code": code,
+                "reason": reason if counts_as == "reading cell" else f"{reason} ({use.heading}, taken for {use.role})",
+                "text": np.asarray([text[:200] for text in texts], dtype=object),
+            }
+        )  # fmt: skip
+
+    def lose_cells(self, use: Use, problem: np.ndarray, counted: np.ndarray) -> None:
+        """Cells of a value column that gave no reading."""
+        self._lose(np.flatnonzero(counted & ~self.named), use, "no-label-cell")
+        for number in np.unique(problem[counted & self.named]):
+            if number:
+                self._lose(np.flatnonzero(counted & self.named & (problem == number)), use, PROBLEMS[number])
+
+    def lose_rows(self) -> None:
+        """Rows without a label."""
+        at = np.flatnonzero(~self.named)
+        if not len(at):
+            return
+        counts_as, reason = set_aside_codes()["no-label"]
+        texts = [
+            " | ".join(text for text in self.block.sheet.row_texts(int(row)) if text)[:200]
+            for row in self.rows.data[at]
+        ]
+        self.aside.append(
+            {
+                "row": self._shown(at), "col": np.full(len(at), -1), "counts_as": counts_as, "code": "no-label",
+                "reason": reason, "text": np.asarray(texts, dtype=object),
+            }
+        )  # fmt: skip
+
+    def reading_frame(self, readings: Readings, decisions: Decisions) -> pd.DataFrame:
+        """The table `readings` of one value column, rows without a label left out."""
+        keep = self.named[readings.at]
+        use, at = readings.use, readings.at[keep]
+        value = readings.value[keep]
+        gain = decisions.gain_notation(self.block.fingerprint, use.col)
+        if gain and (value < 0).any():
+            value = np.where(value < 0, -value, value)
+            self.seeds.append(
+                (
+                    "gain-notation",
+                    -1,
+                    f"{use.heading!r}: every value is negative, so loss is written as gain: the magnitude is used",
+                )
+            )
+        limit, margin, verdict = self._beside(use, at)
+        own = readings.verdict[keep]
+        return pd.DataFrame(
+            {
+                "record": self.record_of[at], "row": self._shown(at), "col": use.col, "parameter": readings.parameter[keep],
+                "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
+                "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
+                "bound": readings.bound[keep], "decimals": readings.decimals[keep], "declared_limit": limit,
+                "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
+            }
+        )  # fmt: skip
+
+    def _beside(self, use: Use, at: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Limit, margin and verdict printed beside the value."""
+        values = [other for other in self.uses if other.role == "value"]
+        out = []
+        for role in ("limit", "margin"):
+            column = companion(use, [other for other in self.uses if other.role == role], values)
+            if column is None:
+                out.append(np.full(len(at), math.nan))
+                continue
+            parsed = parse_column(self.block.sheet.columns[column.col], self.rows.data[at], self.mark)
+            inside = unit_inside(use.parameter or "loss")
+            default = units().get(plain(column.unit), column.unit) or inside
+            out.append(np.where(parsed.problem == 0, parsed.value * factors(parsed.unit, default, inside), math.nan))
+            self._lose(at[parsed.filled & (parsed.problem > 1)], column, "not-a-fact")
+        verdict = companion(use, [other for other in self.uses if other.role == "verdict"], values)
+        codes = np.full(len(at), -1, dtype=np.int8)
+        if verdict is not None:
+            cells = self.block.sheet.columns[verdict.col]
+            index = {text: code for code, text in enumerate(CATEGORIES["declared_verdict"])}
+            said = [index.get(facts.verdict(text), -1) for text in cells.texts]
+            codes = np.asarray(said, dtype=np.int8)[cells.codes[self.rows.data[at]]]
+        return out[0], out[1], codes
+
+    def record_frame(self, order: str | None, attributes: Any) -> pd.DataFrame:
+        """The table `records` of the block: one for each data row with a label."""
+        data = self.rows.data[self.named]
+        found = read_facts(lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark, order)
+        positions = np.flatnonzero(self.named)
+        for at, use, code in found.rejected:
+            self._lose(positions[at], use, code)
+        self.seeds += [(code, -1, text) for code, text in found.seeds]
+        labels = self.rows.labels[self.named]
+        columns: dict[str, Any] = {
+            "row": self.block.sheet.rows[data], "col": self._label_col(), "label": labels, "key": identity(labels),
+            "cable": None if self.rows.cable is None else self.rows.cable[self.named],
+            "strand": None if self.rows.strand is None else self.rows.strand[self.named],
+            "strands": group_sizes(labels), **found.arrays,
+        }  # fmt: skip
+        self._margin_of_record(columns, data)
+        self._long_length(columns, attributes)
+        frame = pd.DataFrame({name: values for name, values in columns.items() if values is not None})
+        return pool(frame)
+
+    def _label_col(self) -> int:
+        for role in ("label", "strand", "cable"):
+            for use in self.uses:
+                if use.role == role:
+                    return use.col
+        return -1
+
+    def _margin_of_record(self, columns: dict[str, Any], data: np.ndarray) -> None:
+        values = [use for use in self.uses if use.role == "value"]
+        for use in self.uses:
+            if use.role == "margin" and not any(companion(value, [use], values) for value in values):
+                parsed = parse_column(self.block.sheet.columns[use.col], data, self.mark)
+                columns.setdefault("declared_margin_db", np.where(parsed.problem == 0, parsed.value, math.nan))
+
+    def _long_length(self, columns: dict[str, Any], attributes: Any) -> None:
+        """Length rows of a long fiber table are facts of their link."""
+        at = (attributes.parameter == PARAMETERS.index("length"))[self.named]
+        values = [use for use in self.uses if use.role == "value" and not use.parameter]
+        if not at.any() or not values or "length_m" in columns:
+            return
+        use = values[0]
+        parsed = parse_column(self.block.sheet.columns[use.col], self.rows.data[self.named], self.mark)
+        written = np.where(parsed.unit != "", parsed.unit, attributes.unit[self.named])
+        stated = (written != "") | bool(use.unit)
+        metres = parsed.value * factors(written, use.unit or "m", "m")
+        columns["length_m"] = np.where(at & stated, metres, math.nan)
+        columns["length_unstated"] = np.where(at & ~stated, parsed.value, math.nan)
+
+
+def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
+    """The limit, margin or verdict column that belongs to a value column: same words, else the next to its right."""
+
+    def fits(other: Use) -> int:
+        score = 0
+        for name in ("parameter", "wavelength_nm", "direction", "pair", "end"):
+            mine, its = getattr(use, name), getattr(other, name)
+            if its in {"", -1}:
+                continue
+            if mine in {"", -1}:
+                if name in {"direction", "end"}:
+                    return -1
+                continue
+            if mine != its:
+                return -1
+            score += 1
+        return score
+
+    ranked = [(fits(other), other) for other in others]
+    best = max((score for score, _ in ranked), default=-1)
+    if best > 0:
+        equal = [other for score, other in ranked if score == best]
+        specific = [other for other in equal if _nearest_value(other, values, fits_only=use) is use] or equal
+        return min(specific, key=lambda other: (abs(other.col - use.col), other.col))
+    vague = [other for score, other in ranked if score == 0]
+    if not vague:
+        return None
+    if len(values) == 1:
+        return vague[0]
+    if len(vague) == 1:
+        return None
+    following = [other for other in vague if _nearest_value(other, values) is use]
+    return min(following, key=lambda other: abs(other.col - use.col)) if following else None
+
+
+def _nearest_value(other: Use, values: list[Use], fits_only: Use | None = None) -> Use | None:
+    """The nearest value column to the left, which is the one a limit without words belongs to."""
+    left = [value for value in values if value.col < other.col]
+    if fits_only is not None:
+        left = [
+            value
+            for value in left
+            if (value.parameter, value.wavelength_nm) == (fits_only.parameter, fits_only.wavelength_nm)
+        ]
+    return max(left, key=lambda value: value.col, default=None)
+
+
+def identity(labels: Any) -> Any:
+    """Keys of labels: NFC, trimmed, inner spaces collapsed, case folded; each distinct label once.
+
+    A series gives a series, anything else an array of objects.
+    """
+    codes, distinct = pd.factorize(np.asarray(labels, dtype=object))
+    keys = np.asarray([*(identity_of(str(text)) for text in distinct), None], dtype=object)[codes]
+    return pd.Series(keys, index=labels.index, dtype="str") if isinstance(labels, pd.Series) else keys
+
+
+def group_sizes(labels: np.ndarray) -> np.ndarray:
+    """How many strands each label speaks for: 12 for `TB-01-01..12` or `01-12` at the end, else 1."""
+    import re
+
+    def size(text: str) -> int:
+        match = re.search(r"(?:^|[^0-9])(\d{1,4})\s*(?:\.\.+|–|—|~|to|bis|-)\s*(\d{1,4})$", text)
+        if not match or (
+            ".." not in match[0]
+            and not re.fullmatch(r"\d{1,4}\s*[-–—]\s*\d{1,4}", text.strip())
+            and "to" not in match[0]
+        ):
+            return 1
+        first, last = int(match[1]), int(match[2])
+        return last - first + 1 if 0 < first < last < first + 2000 else 1
+
+    codes, distinct = pd.factorize(labels)
+    sizes = np.asarray([size(str(text)) for text in distinct], dtype=np.int16)
+    return sizes[codes] if len(sizes) else np.zeros(0, dtype=np.int16)
+
+
+POOLED = (
+    "type", "construction", "grade", "configuration", "mated_pairs", "splices", "end_type_a", "end_type_b",
+    "reference", "segment", "glass", "medium", "length_m", "length_unstated", "accuracy_db",
+)  # fmt: skip
+
+
+def pool(records: pd.DataFrame) -> pd.DataFrame:
+    """Facts missing on a record are taken from other records of the same label in the same table, where they agree."""
+    if records.empty or not records["key"].duplicated().any():
+        return records
+    keys = records["key"]
+    for name in POOLED:
+        if name not in records.columns:
+            continue
+        values = records[name].astype("float64")
+        values = values.where(~((values < 0) & (TABLES["records"][name].dtype != "f8")))
+        if not values.isna().any() or values.isna().all():
+            continue
+        groups = values.groupby(keys)
+        agree = groups.transform("nunique") == 1
+        filled = values.where(values.notna() | ~agree, groups.transform("max"))
+        records[name] = filled if TABLES["records"][name].dtype == "f8" else filled.fillna(-1).astype("int16")
+    return records
+
+
+__all__ = ["TableResult", "category_of", "companion", "identity", "pool", "read_table", "settle", "votes_of"]

@@ -1,0 +1,213 @@
+"""Text files with delimiters: encoding, delimiter and cells.
+
+Encoding: byte-order mark, then the NUL pattern of UTF-16, then UTF-8, then Windows code page 1252 (which the ladder
+ends with because it reads any byte that matters in exports: degree, micro, umlauts). Delimiter: the one of
+`; , tab |` that gives the most rows of equal length. The standard `csv` module is the ground truth; a file without
+quotes is split by pyarrow into the same cells, faster.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+
+import numpy as np
+
+from analyzer.errors import FileUnreadable
+from analyzer.importing.grid import MAX_CELLS, CellColumn, Sheet, column_of, merge_trimmed, refuse_own
+from analyzer.importing.source import EmptyFile, Source
+
+DELIMITERS = (";", ",", "\t", "|")
+DELIMITER_NAMES = {";": "semicolon", ",": "comma", "\t": "tab", "|": "pipe", "": "none"}
+_LOOK = 200
+_MOST_COLUMNS = 4096
+_BOMS = (
+    (b"\xef\xbb\xbf", "utf-8-sig"),
+    (b"\xff\xfe\x00\x00", "utf-32"),
+    (b"\xff\xfe", "utf-16"),
+    (b"\xfe\xff", "utf-16"),
+)
+
+
+def read(source: Source) -> list[Sheet]:
+    """The one sheet of a text file.
+
+    Raises:
+        FileUnreadable: the bytes are no text.
+        OwnOutput: this program wrote it.
+    """
+    text, encoding = decode(source)
+    _refuse_other_formats(source, text)
+    if not text.strip():
+        raise EmptyFile(source.name, "the file is empty", "export it again")
+    remarks: list[tuple[str, str]] = []
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    declared, first_row = _declared_delimiter(text)
+    if declared:
+        text = text.split("\n", 1)[1] if "\n" in text else ""
+    delimiter = declared or find_delimiter(text)
+    columns, count = _cells(source, text, delimiter, remarks)
+    rows = np.arange(first_row, first_row + count)
+    return [Sheet(None, columns, rows, encoding=encoding, delimiter=DELIMITER_NAMES[delimiter], remarks=remarks)]
+
+
+def decode(source: Source) -> tuple[str, str]:
+    """The text of a file and the name of its encoding."""
+    data = source.data
+    for mark, encoding in _BOMS:
+        if data.startswith(mark):
+            return data.decode(encoding, errors="replace"), encoding.removesuffix("-sig")
+    head = data[:4096]
+    even, odd = head[0::2].count(0), head[1::2].count(0)
+    if len(head) >= 8 and max(even, odd) > 0.4 * (len(head) // 2) and min(even, odd) < 0.05 * len(head):
+        encoding = "utf-16-le" if odd > even else "utf-16-be"
+        return data.decode(encoding, errors="replace"), encoding
+    _refuse_binary(source, head)
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace"), "cp1252"
+
+
+def _refuse_binary(source: Source, head: bytes) -> None:
+    odd = sum(head.count(byte) for byte in (*range(9), *range(14, 32), 127))
+    if odd > 0.02 * len(head) or head.startswith((b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"\x1f\x8b")):
+        raise FileUnreadable(
+            source.name, "the bytes are not text", "give a CSV or XLSX export of the results, not another kind of file"
+        )
+
+
+def _refuse_other_formats(source: Source, text: str) -> None:
+    head = text[:65536]
+    if (
+        '"cableproof-' in head[:4096]
+        or "Computed with cableproof" in head
+        or "Computed with cableproof" in text[-4096:]
+    ):
+        refuse_own(source)
+    start = head.lstrip("\ufeff \n\r\t")[:200].lower()
+    if start.startswith(("<!doctype", "<html", "<?xml")):
+        raise FileUnreadable(
+            source.name, "this is a page or XML, not a table of text", "export the results as CSV or XLSX"
+        )
+
+
+def _declared_delimiter(text: str) -> tuple[str | None, int]:
+    first = text.split("\n", 1)[0].strip().strip('"')
+    if first.lower().startswith("sep=") and len(first) == 5:
+        return first[4], 2
+    if first.lower() == "sep=":  # a tab that was trimmed
+        return "\t", 2
+    return None, 1
+
+
+def find_delimiter(text: str) -> str:
+    """The delimiter that splits most of the first rows into equally many fields; empty where none does."""
+    sample = "\n".join(text[: 200 * 4096].split("\n")[:_LOOK])
+    best, best_score = "", 0.0
+    for delimiter in DELIMITERS:
+        if delimiter not in sample:
+            continue
+        widths = [len(row) for row in _rows_of(sample, delimiter) if any(cell.strip() for cell in row)]
+        several = Counter(width for width in widths if width > 1)
+        if not several:
+            continue
+        score = max(count * min(width, 12) ** 0.5 for width, count in several.items()) + 0.1 * sum(several.values())
+        if delimiter == "," and _only_decimal_commas(sample):
+            continue
+        if score > best_score:
+            best, best_score = delimiter, score
+    return best
+
+
+def _only_decimal_commas(sample: str) -> bool:
+    """Commas that all stand between digits, beside another delimiter, are decimal marks."""
+    import re
+
+    if not any(other in sample for other in (";", "\t", "|")):
+        return False
+    commas = sample.count(",")
+    return commas > 0 and len(re.findall(r"(?<=\d),(?=\d)", sample)) >= 0.9 * commas
+
+
+def _rows_of(text: str, delimiter: str) -> list[list[str]]:
+    csv.field_size_limit(1 << 30)
+    reader = csv.reader(io.StringIO(text, newline="\n"), delimiter=delimiter or "\x1f")
+    rows = []
+    while True:
+        try:
+            rows.append(next(reader))
+        except StopIteration:
+            return rows
+        except csv.Error:
+            rows.append([])
+
+
+def _cells(source: Source, text: str, delimiter: str, remarks: list[tuple[str, str]]) -> tuple[list[CellColumn], int]:
+    if delimiter and '"' not in text:
+        fast = _split_fast(text, delimiter)
+        if fast is not None:
+            return fast
+    rows = _rows_of(text, delimiter)
+    if '"' in text and _quote_ran_away(rows, text):
+        remarks.append(("unterminated-quote", "a quotation mark is never closed: quotation marks were read as letters"))
+        rows = [line.split(delimiter) if delimiter else [line] for line in text.split("\n")]
+    while rows and not any(rows[-1]):
+        rows.pop()
+    width = max((len(row) for row in rows), default=0)
+    if width > _MOST_COLUMNS or width * len(rows) > MAX_CELLS:
+        raise FileUnreadable(
+            source.name, f"{len(rows)} rows of {width} columns are too many", "split the export into smaller files"
+        )
+    padded = [row + [""] * (width - len(row)) for row in rows]
+    return [column_of(cells) for cells in zip(*padded, strict=True)], len(rows)
+
+
+def _quote_ran_away(rows: list[list[str]], text: str) -> bool:
+    """An unclosed quotation mark swallows the lines after it into one cell of the last row."""
+    if text.count('"') % 2 == 0:
+        return False
+    return bool(rows) and any(cell.count("\n") >= 1 for cell in rows[-1])
+
+
+def _split_fast(text: str, delimiter: str) -> tuple[list[CellColumn], int] | None:
+    """The cells by pyarrow, or None where the rows differ in length (the csv module then does it)."""
+    import pyarrow as pa
+    import pyarrow.csv as pacsv
+
+    body = text.rstrip("\n")
+    if "\x00" in body:
+        return None
+    first = body.split("\n", 1)[0]
+    width = first.count(delimiter) + 1
+    lines = body.count("\n") + 1
+    if body.count(delimiter) != lines * (width - 1) or width > _MOST_COLUMNS or width < 2:
+        return None
+    if lines < 3000:
+        return None  # the csv module is as quick for small files
+    names = [str(number) for number in range(width)]
+    data = body.encode("utf-8")
+    try:
+        table = pacsv.read_csv(
+            pa.BufferReader(data),
+            read_options=pacsv.ReadOptions(column_names=names, use_threads=False, block_size=max(len(data), 1 << 20)),
+            parse_options=pacsv.ParseOptions(
+                delimiter=delimiter, quote_char=False, escape_char=False, ignore_empty_lines=False
+            ),
+            convert_options=pacsv.ConvertOptions(
+                column_types=dict.fromkeys(names, pa.dictionary(pa.int32(), pa.string())),
+                strings_can_be_null=False,
+                quoted_strings_can_be_null=False,
+            ),
+        )
+    except pa.ArrowInvalid:
+        return None
+    if table.num_rows != lines:
+        return None
+    columns = []
+    for chunked in table.columns:
+        array = chunked.combine_chunks() if chunked.num_chunks != 1 else chunked.chunk(0)
+        codes = np.asarray(array.indices.to_numpy(zero_copy_only=False)).astype(np.int32)
+        columns.append(merge_trimmed(codes, array.dictionary.to_pylist(), None))
+    return columns, lines
