@@ -176,6 +176,14 @@ def combine(
 _KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside")
 
 
+_IDS = {
+    "blocks": ("block",), "columns": ("block",), "records": ("record", "block"), "facts": ("record",),
+    "readings": ("reading", "record", "block"), "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",),
+    "reasons": ("reason",),
+}  # fmt: skip
+"""Columns of each table that are numbers unique over all files; the number of the file is set apart."""
+
+
 def _stack(
     files: list[dict[str, Any]], results: list[FileResult | None]
 ) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
@@ -197,7 +205,7 @@ def _stack(
             moved = table.copy(deep=False)
             if "file" in moved:
                 moved["file"] = number
-            for key in shift.keys() & set(moved.columns):
+            for key in _IDS.get(name, ()):
                 moved[key] = moved[key].where(moved[key] < 0, moved[key] + shift[key])
             parts[name].append(moved)
         moved = pd.concat([own.seeds, verdicts.seeds], ignore_index=True)
@@ -249,8 +257,8 @@ def verdict_of_run(analysis: Analysis) -> tuple[int, str]:
     errors = [found for found in analysis.findings if found.severity == "error"]
     causes += [found.message for found in errors]
     if causes:
-        return 1, "exit code 1: " + "; ".join(causes)
-    return 0, "exit code 0: everything that was judged passes"
+        return 1, "; ".join(causes)
+    return 0, "everything that was judged passes"
 
 
 def _totals(links: pd.DataFrame) -> dict[str, int]:

@@ -1,0 +1,5 @@
+"""`python -m analyzer` is the console command."""
+
+from analyzer.cli.main import run
+
+run()
