@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
@@ -335,15 +336,19 @@ class Analysis:
     exit_reason: str = ""
 
 
+@cache
 def _dtype(spec: str) -> Any:
     import pandas as pd
 
     if spec.startswith("c:"):
         return pd.CategoricalDtype(list(CATEGORIES[spec[2:]]))
-    return {
-        "i1": "int8", "i2": "int16", "i4": "int32", "u8": "uint64", "f8": "float64", "b": "bool",
-        "t": "datetime64[s]", "s": "str",
-    }[spec]  # fmt: skip
+    return pd.Series(dtype=_PLAIN[spec]).dtype
+
+
+_PLAIN = {
+    "i1": "int8", "i2": "int16", "i4": "int32", "u8": "uint64", "f8": "float64", "b": "bool", "t": "datetime64[s]",
+    "s": "str",
+}  # fmt: skip
 
 
 def _fill(spec: str) -> Any:
@@ -367,14 +372,32 @@ def conform(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     """The frame with exactly the columns of table `name`, in order and type; absent columns are filled as missing."""
     import pandas as pd
 
-    columns = {}
-    for column, spec in TABLES[name].items():
-        kind = spec.dtype
-        if column in frame.columns:
-            values = frame[column]
-            if kind in {"i1", "i2", "i4", "u8", "b"} and values.isna().any():
-                values = values.fillna(_fill(kind))
-        else:
-            values = pd.Series([_fill(kind)] * len(frame), index=frame.index, dtype=object if kind != "f8" else "f8")
-        columns[column] = values.astype(_dtype(kind)).reset_index(drop=True)
-    return pd.DataFrame(columns, index=pd.RangeIndex(len(frame)))
+    rows = len(frame)
+    columns = {column: _cast(frame, column, spec.dtype, rows) for column, spec in TABLES[name].items()}
+    return pd.DataFrame(columns, index=pd.RangeIndex(rows), copy=False)
+
+
+def _cast(frame: pd.DataFrame, column: str, kind: str, rows: int) -> Any:
+    import pandas as pd
+
+    dtype = _dtype(kind)
+    if column not in frame.columns:
+        if kind.startswith("c:"):
+            return pd.Categorical.from_codes([-1] * rows, dtype=dtype)
+        return pd.Series(_fill(kind), index=range(rows), dtype=dtype)
+    values = frame[column]
+    if values.dtype != dtype:
+        if kind in {"i1", "i2", "i4", "u8", "b"} and values.isna().any():
+            values = values.fillna(_fill(kind))
+        if kind.startswith("c:"):
+            _refuse_unknown(column, values, dtype)
+        values = values.astype(dtype)
+    return values.array
+
+
+def _refuse_unknown(column: str, values: pd.Series, dtype: Any) -> None:
+    """A word outside the closed set would silently become missing: that is an error of the program."""
+    words = values.dropna()
+    unknown = set(words.unique()) - set(dtype.categories)
+    if unknown:
+        raise ValueError(f"{column}: {sorted(map(str, unknown))} not in {list(dtype.categories)}")

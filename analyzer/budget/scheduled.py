@@ -19,9 +19,11 @@ class ScheduleIndex:
 
     def rows_of(self, keys: pd.Series) -> np.ndarray:
         """Row of the table for each identity; -1 where the link is not scheduled."""
-        if not self.aliases:
+        if self.table.empty:
             return np.full(len(keys), -1)
-        return keys.map(self.aliases).fillna(-1).to_numpy().astype(np.int64)
+        codes, distinct = pd.factorize(keys)
+        found = [self.aliases[key] if key in self.aliases else -1 for key in distinct]
+        return np.array([*found, -1], dtype=np.int64)[codes]
 
     def take(self, at: np.ndarray) -> pd.DataFrame:
         """Rows of the table; all missing where `at` is -1."""
