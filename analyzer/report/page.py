@@ -101,5 +101,7 @@ def _plotly_script() -> bytes:
     found = importlib.util.find_spec("plotly")
     place = Path(found.origin).parent / "package_data" / "plotly.min.js" if found and found.origin else None
     if place is None or not place.is_file():
-        raise CableproofError("the plotly package is installed without its script; install it again: pip install --force-reinstall plotly")
+        raise CableproofError(
+            "the plotly package is installed without its script; install it again: pip install --force-reinstall plotly"
+        )
     return place.read_bytes()

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 FORMAT = "cableproof-page/1"
-DECIMALS = 9
-"""Judging takes a margin within 1e-9 for zero; more digits than that would only be noise of the arithmetic."""
 STANDING_LINE = "Computed with cableproof from the records named; not a test instrument's record."
 CAUTIONS = (
     "Never look into a fiber or connector end: the laser light is invisible (IEC 60825 series).",
@@ -42,7 +40,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         analysis: a whole run; ``judged`` in the order of ``readings``, ``records`` with the column ``link``.
 
     Returns:
-        JSON-able dict; numbers in the units of `analyzer.schema`, rounded to 9 decimals, missing ones ``None``.
+        JSON-able dict; numbers unrounded, in the units of `analyzer.schema`, missing ones ``None``.
     """
     place = _Placing(analysis)
     return {
@@ -84,7 +82,9 @@ def sentence(analysis: Analysis) -> str:
         return f"Not yet: of {links:,} {'link' if links == 1 else 'links'}, {whole}."
     whole = "The one link passes" if links == 1 else f"All {links:,} links pass"
     if errors or analysis.exit_code:
-        cause = f"{errors} {'finding' if errors == 1 else 'findings'} of severity error" if errors else "the rules in force"
+        cause = (
+            f"{errors} {'finding' if errors == 1 else 'findings'} of severity error" if errors else "the rules in force"
+        )
         return f"Not yet: {whole[0].lower()}{whole[1:]}, but {cause} stand{'s' if errors == 1 else ''} against it."
     close = f", {marginal:,} of them within measurement uncertainty" if marginal else ""
     basis = ", by rules looser than the standard" if analysis.looser else ", by the rules in force"
@@ -210,7 +210,7 @@ def _table(frame: pd.DataFrame, names: Iterable[str]) -> dict[str, Any]:
 def column(series: pd.Series) -> list[Any] | dict[str, list[Any]]:
     """One column as plain data.
 
-    Floats are rounded to `DECIMALS`, NaN becomes ``None``; integers stay, -1 meaning missing as in the schema; bool
+    Floats stay as they are (rounding here would print other halves than the terminal), NaN becomes ``None``; integers stay, -1 meaning missing as in the schema; bool
     becomes 0 or 1; times become text as written; text becomes words and codes unless nearly every row differs.
     """
     if isinstance(series.dtype, pd.CategoricalDtype):
@@ -221,7 +221,7 @@ def column(series: pd.Series) -> list[Any] | dict[str, list[Any]]:
     if pd.api.types.is_integer_dtype(series.dtype):
         return series.tolist()
     if pd.api.types.is_float_dtype(series.dtype):
-        numbers = np.round(series.to_numpy(dtype="f8"), DECIMALS) + 0.0  # adding zero turns -0.0 into 0.0
+        numbers = series.to_numpy(dtype="f8") + 0.0  # adding zero turns -0.0 into 0.0
         plain = numbers.astype(object)
         plain[~np.isfinite(numbers)] = None
         return plain.tolist()

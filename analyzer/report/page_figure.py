@@ -38,7 +38,8 @@ def loss_against_length(analysis: Analysis, link_of_reading: NDArray[np.int64]) 
         link_of_reading: for each reading the row of its link in the table of links.
 
     Returns:
-        Dicts with ``wavelength_nm``, ``figure`` (``data`` and ``layout``), ``left_out`` (readings in force without a
+        Dicts with ``wavelength_nm``, ``figure`` (``data`` and ``layout``), ``line`` (what the line stands for, ``None``
+        without one), ``left_out`` (readings in force without a
         number or a length) and ``thinned`` (passes far from their limit that are not drawn, their limits neither).
     """
     points = _points(analysis, link_of_reading)
@@ -46,10 +47,12 @@ def loss_against_length(analysis: Analysis, link_of_reading: NDArray[np.int64]) 
     for wavelength, group in points.groupby("wavelength_nm", sort=True):
         drawable = group[group["value"].notna() & group["length_m"].notna()]
         drawn = _thin(drawable)
-        traces = [*_limit_traces(drawn, drawable), *_verdict_traces(drawn)]
+        line, said = _common_line(drawable)
+        traces = [*line, *_limit_marks(drawn), *_verdict_traces(drawn)]
         entry = {
             "wavelength_nm": int(str(wavelength)),
             "figure": {"data": traces, "layout": _layout()},
+            "line": said,
             "left_out": len(group) - len(drawable),
             "thinned": len(drawable) - len(drawn),
         }
@@ -108,8 +111,8 @@ def _verdict_traces(points: pd.DataFrame) -> list[dict[str, Any]]:
                     "mode": "markers",
                     "name": verdict,
                     "meta": verdict,
-                    "x": some["length_m"].round(3).tolist(),
-                    "y": some["value"].round(9).tolist(),
+                    "x": some["length_m"].tolist(),
+                    "y": some["value"].tolist(),
                     "customdata": some["link"].tolist(),
                     "hoverinfo": "none",
                     "marker": {"symbol": symbol, "size": 9 if verdict == "pass" else 11},
@@ -118,7 +121,7 @@ def _verdict_traces(points: pd.DataFrame) -> list[dict[str, Any]]:
     return traces
 
 
-def _limit_traces(drawn: pd.DataFrame, drawable: pd.DataFrame) -> list[dict[str, Any]]:
+def _limit_marks(drawn: pd.DataFrame) -> list[dict[str, Any]]:
     own = drawn[drawn["limit"].notna()]
     if own.empty:
         return []
@@ -127,32 +130,32 @@ def _limit_traces(drawn: pd.DataFrame, drawable: pd.DataFrame) -> list[dict[str,
         "mode": "markers",
         "name": "allowed, each reading",
         "meta": "limit",
-        "x": own["length_m"].round(3).tolist(),
-        "y": own["limit"].round(9).tolist(),
+        "x": own["length_m"].tolist(),
+        "y": own["limit"].tolist(),
+        "customdata": own["link"].tolist(),
         "hoverinfo": "skip",
         "marker": {"symbol": "line-ew-open", "size": 11},
     }
-    line = _common_line(drawable)
-    return [line, marks] if line else [marks]
+    return [marks]
 
 
-def _common_line(points: pd.DataFrame) -> dict[str, Any] | None:
+def _common_line(points: pd.DataFrame) -> tuple[list[dict[str, Any]], str | None]:
     """The allowance over length for the most common combination of type, matings, splices and reference."""
     keys = ["limit_id", "type", "matings", "splices", "reference"]
     parts = ["limit", "coefficient", "mated_pair_db", "splice_db", *keys[2:4]]
     judged = points[points[parts].notna().all(axis=1)]
     if judged.empty:
-        return None
+        return [], None
     common = judged.groupby(keys, sort=True, dropna=False).size().sort_values(ascending=False, kind="stable")
     share = int(common.iloc[0])
     if share < 2:
-        return None
+        return [], None
     group = judged[(judged[keys].astype(str) == pd.Series(common.index[0], index=keys).astype(str)).all(axis=1)]
     first = group.iloc[0]
     fixed = float(first["matings"] * first["mated_pair_db"] + first["splices"] * first["splice_db"])
     slope = float(first["coefficient"]) / 1000
     if not np.allclose(fixed + slope * group["length_m"], group["limit"], rtol=0, atol=LINE_TOLERANCE_DB):
-        return None
+        return [], None
     end = float(points["length_m"].max())
     named = [
         None if first["type"] == "nan" else str(first["type"]),
@@ -160,16 +163,18 @@ def _common_line(points: pd.DataFrame) -> dict[str, Any] | None:
         f"{first['splices']:g} splices",
         None if first["reference"] == "nan" else str(first["reference"]),
     ]
-    return {
+    said = f"The line is what the most common build is allowed: {', '.join(part for part in named if part)}; {share} of {len(points)} readings."
+    trace = {
         "type": "scatter",
         "mode": "lines",
-        "name": f"allowed, {', '.join(part for part in named if part)} ({share} of {len(points)} readings)",
+        "name": "allowed, most common build",
         "meta": "line",
-        "x": [0.0, round(end, 3)],
-        "y": [round(fixed, 9), round(fixed + slope * end, 9)],
+        "x": [0.0, end],
+        "y": [fixed, fixed + slope * end],
         "hoverinfo": "skip",
         "line": {"width": 1.5, "dash": "solid"},
     }
+    return [trace], said
 
 
 def _layout() -> dict[str, Any]:

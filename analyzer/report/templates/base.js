@@ -16,12 +16,16 @@ function make(tag, options = {}, ...children) {
 // Text of a file: kept apart from its surroundings, so that a label written right to left does not turn the sentence.
 const fileText = (text, tag = "bdi") => make(tag, { class: "file-text", dir: tag === "bdi" ? null : "auto" }, String(text));
 
-// Two decimals; a number that would round to zero keeps its first digit, so that neither 0.00 nor -0.00 hides a miss.
+// Two decimals, rounded as the rest of the product rounds: an exact half goes to the even digit. A number that would
+// round to zero keeps its first digit, so that no 0.00 hides a miss; within 1e-9 it is zero, as in judging.
 function number(value, decimals = 2) {
   if (value === null || value === undefined) return "";
-  let text = Math.abs(value).toFixed(decimals);
-  if (Number(text) === 0 && value !== 0) text = Number(Math.abs(value).toPrecision(1)).toString();
-  return value < 0 ? MINUS + text : text;
+  const size = Math.abs(value) <= 1e-9 ? 0 : Math.abs(value);
+  const scaled = size * 10 ** decimals;
+  const half = Number.isInteger(size * 8) && scaled % 1 === 0.5;
+  let text = half ? ((2 * Math.round(scaled / 2)) / 10 ** decimals).toFixed(decimals) : size.toFixed(decimals);
+  if (Number(text) === 0 && size !== 0) text = Number(size.toPrecision(1)).toFixed(Math.ceil(-Math.log10(size)));
+  return value < 0 && size !== 0 ? MINUS + text : text;
 }
 const count = (n, one, many) => `${n.toLocaleString("en-US")} ${n === 1 ? one : many}`;
 const withUnit = (text, unit) => (text && unit ? `${text} ${unit}` : text);

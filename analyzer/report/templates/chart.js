@@ -17,7 +17,7 @@ function lossChart(page) {
   tell();
 
   function tell() {
-    const notes = [];
+    const notes = shown.line ? [shown.line] : [];
     if (shown.left_out) notes.push(`${count(shown.left_out, "reading has", "readings have")} no number or no length and cannot be drawn.`);
     if (shown.thinned) notes.push(`${count(shown.thinned, "pass", "passes")} far from the limit ${shown.thinned === 1 ? "is" : "are"} left out of the drawing, not of the table.`);
     $("undrawn").textContent = notes.join(" ");

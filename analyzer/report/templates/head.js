@@ -103,7 +103,7 @@ function setAside(data, files, total) {
 }
 
 function cell(content, kind = null, name = null) {
-  const inside = content instanceof Node ? content : String(content ?? "");
+  const inside = content instanceof Node && content.textContent ? content : content instanceof Node ? "" : String(content ?? "");
   return make("td", { class: kind, "data-name": name }, inside);
 }
 function sheet(kind, heads, lines, numeric = []) {

@@ -24,13 +24,17 @@ const range = (from, to) => Array.from({ length: to - from }, (_, at) => from + 
 function readingName(page, row) {
   const r = page.readings;
   const parts = [r.wavelength_nm(row) > 0 ? `${r.wavelength_nm(row)} nm` : null, r.pair(row) && `pair ${r.pair(row)}`, r.end(row) && `end ${r.end(row)}`, r.direction(row)];
-  return [r.parameter(row) === "loss" ? null : r.parameter(row), ...parts].filter(Boolean).join(", ") || "loss";
+  return [r.parameter(row) === "loss" ? null : r.parameter(row), ...parts].filter(Boolean).join(" ") || "loss";
 }
-function valueText(page, row) {
+function bareValue(page, row) {
   const r = page.readings;
   if (r.bound(row) === "over range") return "over range";
   const sign = r.bound(row) === "below" ? "<" : r.bound(row) === "above" ? ">" : "";
-  return r.value(row) === null ? "" : sign + withUnit(number(r.value(row)), page.data.units[r.parameter(row)]);
+  return r.value(row) === null ? "" : sign + number(r.value(row));
+}
+function valueText(page, row) {
+  const text = bareValue(page, row);
+  return text === "over range" ? text : withUnit(text, page.data.units[page.readings.parameter(row)]);
 }
 function marginWords(page, row) {
   const r = page.readings;
@@ -65,7 +69,7 @@ function allowedTrack(r, row, scale) {
   const known = PARTS.filter(([, name]) => r[name](row) !== null);
   const parts = known.length ? known.map(([word, name]) => [word, r[name](row)]) : [["whole", r.limit(row)]];
   for (const [word, amount] of parts) {
-    const room = amount / scale > 0.17 && word !== "splices";
+    const room = (amount / scale) * $("table").clientWidth > 95 && word !== "splices";
     track.append(sized(make("div", { class: `part ${word}${room ? "" : " narrow"}` }, room ? `${word === "whole" ? "allowed" : word} ${number(amount)}` : ""), amount, scale));
   }
   const end = make("div", { class: "limit-end" });
@@ -92,7 +96,7 @@ function sumLine(page, row) {
   const at = r.limit_row(row);
   const length = page.facts.length_m(record);
   const terms = [
-    [at < 0 ? null : limits.coefficient_db_per_km(at), length === null ? null : length / 1000, (a) => `${number(length, 1)} m × ${number(a)} dB/km`],
+    [at < 0 ? null : limits.coefficient_db_per_km(at), length === null ? null : length / 1000, (a) => `cable ${number(length, 1)} m × ${number(a)} dB/km`],
     [at < 0 ? null : limits.mated_pair_db(at), page.records.matings_in_reading(record), (a, n) => `${count(n, "mating", "matings")} × ${number(a)}`],
     [at < 0 ? null : limits.splice_db(at), page.facts.splices(record), (a, n) => `${count(n, "splice", "splices")} × ${number(a)}`],
   ];
@@ -102,10 +106,10 @@ function sumLine(page, row) {
     if (amount === null) return;
     const [each, many, words] = terms[index];
     const holds = each !== null && many !== null && Math.abs(each * many - amount) < 1e-6;
-    if (line.childElementCount) line.append("  +  ");
-    line.append(make("span", { class: `part swatch ${word}`, "aria-hidden": "true" }), `${word} ${holds ? `${words(each, many)} = ` : ""}${number(amount)}`);
+    if (line.childElementCount) line.append(" + ");
+    line.append(make("span", { class: "term" }, make("span", { class: `part swatch ${word}`, "aria-hidden": "true" }), `${holds ? words(each, many) + " =" : word} ${number(amount)}`));
   });
-  line.append(line.childElementCount ? `  =  allowed ${number(r.limit(row))} dB` : `allowed ${number(r.limit(row))} dB`);
+  line.append(line.childElementCount ? ` = allowed ${number(r.limit(row))} dB` : `allowed ${number(r.limit(row))} dB`);
   return line;
 }
 

@@ -3,6 +3,7 @@
 const RANK = { fail: 0, incomplete: 1, marginal: 2, pass: 3 };
 const AHEAD = 700;
 const PRINTED = 2000;
+const ALL_AT_ONCE = 250; // so few rows need no window, and the browser's own search finds them all
 
 function linkTable(page) {
   const { links, data } = page;
@@ -48,7 +49,9 @@ function linkTable(page) {
     return cache.rank;
   }
   function comparison() {
-    const value = columns.find((column) => column.name === state.sort).value;
+    const read = columns.find((column) => column.name === state.sort).value;
+    const keys = range(0, total).map(read);
+    const value = (link) => keys[link];
     const sign = state.down ? -1 : 1;
     const nearest = (a, b) => missingLast(links.margin_db(a), links.margin_db(b), 1) || a - b;
     return (a, b) => missingLast(value(a), value(b), sign) || nearest(a, b);
@@ -105,7 +108,7 @@ function linkTable(page) {
     const length = state.shown.length;
     let first = Math.min(firstAt(top - AHEAD, places), Math.max(0, length - 1));
     let last = Math.min(length, firstAt(top + window.innerHeight + AHEAD, places) + 1);
-    if (state.everything) { first = 0; last = Math.min(length, PRINTED); }
+    if (state.everything || length <= ALL_AT_ONCE) { first = 0; last = Math.min(length, PRINTED); }
     last = Math.max(last, Math.min(length, first + 1));
     const wanted = new Set(state.shown.slice(first, last));
     for (const [link, parts] of live) if (!wanted.has(link)) dropRow(link, parts);
@@ -172,8 +175,7 @@ function linkTable(page) {
     else state.open.delete(link);
     state.at = state.shown.indexOf(link);
     draw();
-    const address = open ? linkAddress(links.label(link)) : location.pathname.split("/").pop();
-    if (open) history.replaceState(null, "", address);
+    if (open) history.replaceState(null, "", linkAddress(links.label(link)));
     else if (decodedAddress() === links.label(link)) history.replaceState(null, "", "#");
   }
   function decodedAddress() {
@@ -263,7 +265,7 @@ function linkTable(page) {
     for (const box of head.children) box.setAttribute("aria-sort", box.dataset.name === state.sort ? (state.down ? "descending" : "ascending") : "none");
   }
   function widths() {
-    const narrow = window.matchMedia("(max-width: 46rem)").matches && !state.everything;
+    const narrow = window.matchMedia("screen and (max-width: 46rem)").matches && !state.everything;
     grid.style.setProperty("--columns", columns.filter((column) => !(narrow && column.second)).map((column) => column.width).join(" "));
     const probe = make("div", { class: "row" });
     body.append(probe);
@@ -311,15 +313,15 @@ function tableColumns(page) {
   const text = (name) => (link, box) => { const value = links[name](link); if (value !== null) { box.append(fileText(value)); box.title = value; } };
   const plain = (read) => (link, box) => { box.textContent = read(link); };
   const all = [
-    { name: "label", word: "Link", width: "minmax(7rem, 1.7fr)", value: null, show: text("label") },
-    { name: "verdict", word: "Verdict", width: "7rem", value: (link) => RANK[links.verdict(link)], show: (link, box) => box.append(verdictWord(links.verdict(link))) },
-    { name: "margin_db", word: "Margin, dB", kind: "number", width: "4.4rem", value: links.margin_db, show: plain((link) => number(links.margin_db(link))) },
-    { name: "decided_by", word: "Decided by", width: "minmax(13rem, 2.1fr)", second: true, value: (link) => decidedBy(page, link), show: (link, box) => { const words = decidedBy(page, link); box.append(fileText(words)); box.title = words; } },
-    { name: "type", word: "Type", width: "4.2rem", second: true, value: links.type, show: text("type") },
-    { name: "length_m", word: "Length, m", kind: "number", width: "4.6rem", second: true, value: links.length_m, show: plain((link) => number(links.length_m(link), 1)) },
-    { name: "cable", word: "Cable", width: "minmax(5rem, 0.8fr)", second: true, value: links.cable, show: text("cable") },
-    { name: "area", word: "Area", width: "minmax(6rem, 1fr)", second: true, value: links.area, show: text("area") },
-    { name: "attempts", word: "Tests", kind: "number", width: "3rem", second: true, value: links.attempts, show: plain((link) => String(Math.max(0, links.attempts(link)))) },
+    { name: "label", word: "Link", width: "minmax(7em, 1.5fr)", value: null, show: text("label") },
+    { name: "verdict", word: "Verdict", width: "7em", value: (link) => RANK[links.verdict(link)], show: (link, box) => box.append(verdictWord(links.verdict(link))) },
+    { name: "margin_db", word: "Margin dB", kind: "number", width: "4.2em", value: links.margin_db, show: plain((link) => number(links.margin_db(link))) },
+    { name: "decided_by", word: "Decided by", width: "minmax(15.5em, 2.4fr)", second: true, value: (link) => decidedBy(page, link), show: (link, box) => { const words = decidedBy(page, link); box.append(fileText(words)); box.title = words; } },
+    { name: "type", word: "Type", width: "3.4em", second: true, value: links.type, show: text("type") },
+    { name: "length_m", word: "Length m", kind: "number", width: "4em", second: true, value: links.length_m, show: plain((link) => number(links.length_m(link), 1)) },
+    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.8fr)", second: true, value: links.cable, show: text("cable") },
+    { name: "area", word: "Area", width: "minmax(5em, 0.9fr)", second: true, value: links.area, show: text("area") },
+    { name: "attempts", word: "Tests", kind: "number", width: "3em", second: true, value: links.attempts, show: plain((link) => String(Math.max(0, links.attempts(link)))) },
   ];
   return all.filter((column) => !["type", "length_m", "cable", "area"].includes(column.name) || present(column.name));
 }
@@ -332,5 +334,6 @@ function decidedBy(page, link) {
   if (page.links.verdict(link) === "incomplete" && missing) return `${missing} missing`;
   if (row < 0) return missing ?? "";
   const limit = page.readings.limit(row);
-  return `${readingName(page, row)}: ${valueText(page, row)}${limit === null ? "" : ` of ${number(limit)} allowed`}`;
+  const unit = page.data.units[page.readings.parameter(row)];
+  return `${readingName(page, row)}: ${limit === null ? valueText(page, row) : `${bareValue(page, row)} against ${withUnit(number(limit), unit)}`}`;
 }
