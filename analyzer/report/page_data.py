@@ -217,21 +217,27 @@ def column(series: pd.Series) -> list[Any] | dict[str, list[Any]]:
         used = series.cat.remove_unused_categories()
         return {"words": used.cat.categories.tolist(), "codes": used.cat.codes.tolist()}
     if pd.api.types.is_bool_dtype(series.dtype):
-        return series.astype("int8").tolist()
+        return _listed(series.to_numpy(dtype="int8"))
     if pd.api.types.is_integer_dtype(series.dtype):
-        return series.tolist()
+        return _listed(series.to_numpy())
     if pd.api.types.is_float_dtype(series.dtype):
         numbers = series.to_numpy(dtype="f8") + 0.0  # adding zero turns -0.0 into 0.0
         plain = numbers.astype(object)
         plain[~np.isfinite(numbers)] = None
-        return plain.tolist()
+        return _listed(plain)
     if pd.api.types.is_datetime64_any_dtype(series.dtype):
         series = series.dt.strftime("%Y-%m-%d %H:%M:%S").astype("str")
     codes, words = pd.factorize(series)
     if len(words) * 2 > len(series):
-        text = series.to_numpy(dtype=object)
-        return np.where(codes < 0, None, text).tolist()
+        text = series.to_numpy(dtype=object, copy=True)
+        text[codes < 0] = None
+        return _listed(text)
     return {"words": [str(word) for word in words], "codes": codes.tolist()}
+
+
+def _listed(values: NDArray[Any]) -> list[Any]:
+    plain: list[Any] = values.tolist()
+    return plain
 
 
 def _plain(entry: Mapping[str, Any]) -> dict[str, str | None]:

@@ -24,8 +24,8 @@ SYMBOLS = {
     "not judged": "square-open",
 }
 """Shape of each verdict, in drawing order: what fails is drawn last, on top of what passes."""
-MOST_PASSES = 2500
-"""A browser draws about this many points at once without a pause; failures are never left out."""
+MOST_PASSES = 1500
+"""About as many points as a browser draws in half a second; what does not plainly pass is never left out."""
 LINE_TOLERANCE_DB = 1e-6
 """The line stands for its readings only if it meets the limit of every one of them."""
 

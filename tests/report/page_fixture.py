@@ -17,7 +17,7 @@ HOSTILE = (
     "<script>document.title='owned'</script>",
     '"><img src=x onerror=alert(1)>',
     'O\'Hara & "Sons" <b>bold</b>',
-    "\u202eמסדרון 7\u202c",
+    "\u202e\u05de\u05e1\u05d3\u05e8\u05d5\u05df 7\u202c",
     '=HYPERLINK("http://example.invalid")',
 )
 COEFFICIENT = {("OM4", 850): 3.0, ("OM4", 1300): 1.5, ("OS2", 1310): 0.5, ("OS2", 1550): 0.5}
@@ -36,8 +36,14 @@ class Builder:
         self.readings: list[dict] = []
         self.judged: list[dict] = []
         self.limits: dict[tuple, dict] = {}
-        self.reasons = ["within the limit", "above the limit", "length is missing", "over range: no light arrives",
-                        "superseded by a later test", "within measurement uncertainty of the limit"]  # fmt: skip
+        self.reasons = [
+            "within the limit",
+            "above the limit",
+            "length is missing",
+            "over range: no light arrives",
+            "superseded by a later test",
+            "within measurement uncertainty of the limit",
+        ]
 
     def limit_id(self, fiber: str, wavelength: int) -> int:
         entry = self.limits.setdefault(
@@ -58,9 +64,23 @@ class Builder:
         )
         return entry["limit_id"]
 
-    def link(self, label: str, fiber: str, *, cable: str, area: str, length: float | None, pairs: int = 2,
-             splices: int = 0, excess: float = 0.0, both: bool = False, one_wavelength: bool = False,
-             over_range: bool = False, retested: bool = False, scheduled: bool = True) -> None:  # fmt: skip
+    def link(
+        self,
+        label: str,
+        fiber: str,
+        *,
+        cable: str,
+        area: str,
+        length: float | None,
+        pairs: int = 2,
+        splices: int = 0,
+        excess: float = 0.0,
+        both: bool = False,
+        one_wavelength: bool = False,
+        over_range: bool = False,
+        retested: bool = False,
+        scheduled: bool = True,
+    ) -> None:
         """One link with its records and readings; `excess` is dB above the invented typical loss."""
         number = len(self.links)
         first = len(self.records)
@@ -68,13 +88,31 @@ class Builder:
         margins: list[tuple[float, int]] = []
         for attempt in range(2 if retested else 1):
             in_force = attempt == (1 if retested else 0)
-            self._record(number, label, fiber, cable, area, length, pairs, splices, attempt)
+            self._record(
+                link=number,
+                label=label,
+                fiber=fiber,
+                cable=cable,
+                area=area,
+                length=length,
+                pairs=pairs,
+                splices=splices,
+                attempt=attempt,
+            )
             waves = [w for f, w in COEFFICIENT if f == fiber][: 1 if one_wavelength else 2]
             for wave in waves:
                 for direction in ("A-B", "B-A") if both else ("A-B",):
                     bad = 1.2 if retested and not in_force else excess
                     verdict, margin = self._reading(
-                        fiber, wave, direction, length, pairs, splices, bad, over_range, in_force
+                        fiber=fiber,
+                        wave=wave,
+                        direction=direction,
+                        length=length,
+                        pairs=pairs,
+                        splices=splices,
+                        excess=bad,
+                        over_range=over_range,
+                        in_force=in_force,
                     )
                     if in_force:
                         verdicts.append(verdict)
@@ -127,7 +165,7 @@ class Builder:
                 "area": area,
                 "scheduled": scheduled,
                 "first_record": first,
-            }  # fmt: skip
+            }
         )
 
     def unmeasured(self, label: str, cable: str, area: str) -> None:
@@ -149,10 +187,10 @@ class Builder:
                 "area": area,
                 "scheduled": True,
                 "first_record": -1,
-            }  # fmt: skip
+            }
         )
 
-    def _record(self, link, label, fiber, cable, area, length, pairs, splices, attempt) -> None:
+    def _record(self, *, link, label, fiber, cable, area, length, pairs, splices, attempt) -> None:
         record = len(self.records)
         block = 0 if fiber == "OM4" else 1
         self.records.append(
@@ -176,7 +214,7 @@ class Builder:
                 "declared_limit": "house limit" if link % 5 == 0 else None,
                 "declared_verdict": "pass" if link % 5 == 0 else None,
                 "link": link,
-            }  # fmt: skip
+            }
         )
         self.facts.append(
             {
@@ -206,10 +244,10 @@ class Builder:
                 "matings_in_reading": pairs,
                 "worlds": 1 if length is not None else 2,
                 "missing": "length" if length is None else None,
-            }  # fmt: skip
+            }
         )
 
-    def _reading(self, fiber, wave, direction, length, pairs, splices, excess, over_range, in_force):
+    def _reading(self, *, fiber, wave, direction, length, pairs, splices, excess, over_range, in_force):
         meters = length or 0.0
         cable, matings, joints = COEFFICIENT[fiber, wave] * meters / 1000, pairs * PAIR_DB, splices * SPLICE_DB
         limit = cable + matings + joints
@@ -241,7 +279,7 @@ class Builder:
                 "declared_limit": 2.0 if number % 7 == 0 else None,
                 "declared_margin": 2.0 - value if number % 7 == 0 else None,
                 "declared_verdict": "pass" if number % 7 == 0 else None,
-            }  # fmt: skip
+            }
         )
         self.judged.append(
             {
@@ -260,7 +298,7 @@ class Builder:
                 "splices_db": joints,
                 "in_force": in_force,
                 "counts": in_force,
-            }  # fmt: skip
+            }
         )
         return verdict, margin
 
@@ -278,7 +316,7 @@ class Builder:
                 pd.DataFrame(
                     {"block": [0, 1], "file": [0, 1], "sheet": [None, "Sheet <1>"], "kind": ["upright", "upright"]}
                 ),
-            ),  # fmt: skip
+            ),
             columns=_columns(),
             records=records,
             facts=schema.conform("facts", pd.DataFrame(self.facts)),
@@ -297,7 +335,7 @@ class Builder:
                         ],
                     }
                 ),
-            ),  # fmt: skip
+            ),
             set_aside=_set_aside(),
             links=links,
             schedule=schema.empty("schedule"),
@@ -317,7 +355,7 @@ class Builder:
                     "date": None,
                     "reference": None,
                 },
-            ],  # fmt: skip
+            ],
             exit_code=1 if totals["fail"] or totals["incomplete"] else 0,
             exit_reason="links fail",
         )
@@ -346,7 +384,7 @@ def _files(records: list[dict], readings: list[dict]) -> pd.DataFrame:
                 "encoding": ["cp1252", None, None, None],
                 "delimiter": [";", None, None, None],
                 "decimal_mark": [",", None, None, None],
-            }  # fmt: skip
+            }
         ),
     )
 
@@ -378,7 +416,7 @@ def _set_aside() -> pd.DataFrame:
                     "The cell is no number; write the loss in dB.",
                 ],
                 "text": ["; 2026-03-04; 61; 0,51; 0,42", "see <note>"],
-            }  # fmt: skip
+            }
         ),
     )
 
@@ -387,14 +425,38 @@ def make_analysis() -> schema.Analysis:
     """About 40 links with every kind of verdict."""
     build = Builder()
     for strand in range(1, 13):
-        build.link(f"NT-A-{strand:02d}", "OM4", cable="NT-A", area="North", length=118.0 + strand, both=strand <= 4,
-                   excess=1.4 if strand == 7 else 0.95 if strand in (3, 11) else 0.0)  # fmt: skip
+        build.link(
+            f"NT-A-{strand:02d}",
+            "OM4",
+            cable="NT-A",
+            area="North",
+            length=118.0 + strand,
+            both=strand <= 4,
+            excess=1.4 if strand == 7 else 0.95 if strand in (3, 11) else 0.0,
+        )
     for strand in range(1, 13):
-        build.link(f"SH-B-{strand:02d}", "OS2", cable="SH-B", area="Stage house", length=612.0 + 3 * strand, pairs=2,
-                   splices=2, excess=2.1 if strand == 5 else 0.0, over_range=strand == 9, retested=strand == 2)  # fmt: skip
+        build.link(
+            f"SH-B-{strand:02d}",
+            "OS2",
+            cable="SH-B",
+            area="Stage house",
+            length=612.0 + 3 * strand,
+            pairs=2,
+            splices=2,
+            excess=2.1 if strand == 5 else 0.0,
+            over_range=strand == 9,
+            retested=strand == 2,
+        )
     for strand in range(1, 7):
-        build.link(f"CR-C-{strand:02d}", "OM4", cable="CR-C", area="Control rooms",
-                   length=None if strand in (2, 3) else 64.0, pairs=3, one_wavelength=strand == 5)  # fmt: skip
+        build.link(
+            f"CR-C-{strand:02d}",
+            "OM4",
+            cable="CR-C",
+            area="Control rooms",
+            length=None if strand in (2, 3) else 64.0,
+            pairs=3,
+            one_wavelength=strand == 5,
+        )
     for number, label in enumerate(HOSTILE):
         build.link(
             label,
@@ -421,7 +483,7 @@ def _make_findings(build: Builder) -> list[schema.Finding]:
             "One strand is 1.05 dB worse than its sisters: <NT-A>.",
             "Inspect, clean, test again before leaving.",
             ("NT-A-07", "NT-A-03"),
-        ),  # fmt: skip
+        ),
         schema.Finding(
             "no-result", "error", "2 scheduled links have no result.", "Test them.", ("CR-C-07", "CR-C-08", "Nowhere-9")
         ),
@@ -436,6 +498,13 @@ def many_links(count: int) -> schema.Analysis:
     """A large run: `count` links, two wavelengths, both directions."""
     build = Builder(seed=11)
     for number in range(count):
-        build.link(f"TR-{number // 24:04d}-{number % 24 + 1:02d}", "OM4" if number % 3 else "OS2", cable=f"TR-{number // 24:04d}",
-                   area=f"Area {number % 9}", length=40.0 + number * 7919 % 400, both=True, excess=build.chance.choice([0] * 60 + [1.0, 1.9]))  # fmt: skip
+        build.link(
+            f"TR-{number // 24:04d}-{number % 24 + 1:02d}",
+            "OM4" if number % 3 else "OS2",
+            cable=f"TR-{number // 24:04d}",
+            area=f"Area {number % 9}",
+            length=40.0 + number * 7919 % 400,
+            both=True,
+            excess=build.chance.choice([0] * 60 + [1.0, 1.9]),
+        )
     return build.analysis(_make_findings(build))

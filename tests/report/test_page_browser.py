@@ -143,7 +143,7 @@ def test_address_opens_a_link_with_its_arithmetic(view, address):
     page = view(address + "#link=NT-A-07")
     detail = page.locator(".detail")
     expect(detail).to_contain_text(
-        "cable 125.0 m × 3.00 dB/km = 0.38 + 2 matings × 0.75 = 1.50 + 0 splices × 0.30 = 0.00 = allowed 1.88 dB"
+        "cable 125.0 m \u00d7 3.00 dB/km = 0.38 + 2 matings \u00d7 0.75 = 1.50 + 0 splices \u00d7 0.30 = 0.00 = allowed 1.88 dB"
     )
     expect(detail).to_contain_text("exports/north trunk.csv, row 11, column D")
     expect(detail).to_contain_text("“Loss 850 <nm>”")

@@ -1,6 +1,7 @@
 """The page's data: by columns, JSON-able, in the order in which the page needs it."""
 
 import dataclasses
+import itertools
 import json
 
 import numpy as np
@@ -78,7 +79,7 @@ def test_every_reading_stands_once_under_its_own_link(analysis, data):
 def test_readings_of_a_link_are_ordered_by_margin_with_superseded_ones_last(data):
     start = data["readings"]["start"]
     margin, in_force = read(data["readings"], "margin"), read(data["readings"], "in_force")
-    for first, end in zip(start, start[1:], strict=False):
+    for first, end in itertools.pairwise(start):
         now = [m for m, f in zip(margin[first:end], in_force[first:end], strict=True) if f and m is not None]
         assert now == sorted(now)
         assert in_force[first:end] == sorted(in_force[first:end], reverse=True)
@@ -114,7 +115,7 @@ def test_rows_of_the_tables_do_not_depend_on_consecutive_numbers(analysis, data)
     assert again == data
 
 
-def test_findings_come_by_severity_and_name_rows_of_the_links(analysis, data):
+def test_findings_come_by_severity_and_name_rows_of_the_links(data):
     severities = [finding["severity"] for finding in data["findings"]]
     assert severities == sorted(severities, key=schema.CATEGORIES["severity"].index)
     labels = read(data["links"], "label")
