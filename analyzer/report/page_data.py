@@ -161,8 +161,9 @@ def _readings(analysis: Analysis, place: _Placing) -> dict[str, Any]:
     table["limit_row"] = pd.Index(analysis.limits["limit_id"]).get_indexer(pd.Index(judged["limit_id"])).tolist()
     table["reason_row"] = pd.Index(analysis.reasons["reason"]).get_indexer(pd.Index(judged["reason"])).tolist()
     cells = pd.MultiIndex.from_frame(readings[["block", "col"]].astype("int64"))
-    known = pd.MultiIndex.from_frame(analysis.columns[["block", "col"]].astype("int64"))
-    table["heading_row"] = known.get_indexer(cells).tolist()
+    known = analysis.columns[["block", "col"]].astype("int64").drop_duplicates()
+    at = pd.MultiIndex.from_frame(known).get_indexer(cells)
+    table["heading_row"] = np.where(at < 0, -1, known.index.to_numpy()[at] if len(known) else -1).tolist()
     table["start"] = place.starts(place.link_of_reading)
     return table
 

@@ -73,3 +73,48 @@ def test_a_page_without_fiber_carries_no_drawing_script(tmp_path):
     analysis.totals = {"links": 0, "pass": 0, "marginal": 0, "fail": 0, "incomplete": 0}
     write_page(analysis, tmp_path / "page.html")
     assert (tmp_path / "page.html").stat().st_size < 200_000
+
+
+def luminance(color):
+    """Relative luminance as WCAG 2.2 defines it."""
+    digits = color.lstrip("#")
+    digits = digits if len(digits) == 6 else "".join(digit * 2 for digit in digits)
+    parts = [int(digits[at : at + 2], 16) / 255 for at in (0, 2, 4)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one, other):
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def palettes(text):
+    style = re.search(r"<style>(.*?)</style>", text, re.DOTALL)[1]
+    blocks = [
+        dict(re.findall(r"--([a-z-]+): (#[0-9a-f]+)", block))
+        for block in re.findall(r":root \{(.*?)\}", style, re.DOTALL)
+    ]
+    return [block for block in blocks if "paper" in block]
+
+
+def test_black_on_white_is_21_to_1():
+    """WCAG 2.2, definition of contrast ratio: it ranges from 1 to 21."""
+    assert contrast("#000", "#ffffff") == pytest.approx(21)
+
+
+def test_contrast_of_words_and_marks(text):
+    """WCAG 2.2, success criteria 1.4.3 (4.5 to 1 for text) and 1.4.11 (3 to 1 for graphics)."""
+    assert len(palettes(text)) == 3  # light, dark, print
+    for color in palettes(text):
+        for ink, ground in (
+            ("ink", "paper"),
+            ("soft", "paper"),
+            ("ink", "tint"),
+            ("cable-ink", "cable"),
+            ("matings-ink", "matings"),
+        ):
+            assert contrast(color[ink], color[ground]) >= 4.5, (ink, ground)
+        for mark in ("pass", "marginal", "fail", "incomplete", "splices", "soft"):
+            assert contrast(color[mark], color["paper"]) >= 3, mark
+        assert len({color[verdict] for verdict in ("pass", "marginal", "fail", "incomplete")}) == 4

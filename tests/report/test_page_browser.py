@@ -1,6 +1,7 @@
 """The page in a real browser, opened from disk: real clicks and keys, no errors, no requests."""
 
 import os
+import re
 import shutil
 
 import pytest
@@ -57,6 +58,15 @@ def view(browser):
     assert [url for url in requests if not url.startswith("file:")] == []
 
 
+def until(page, condition):
+    """Waits for a condition from outside: the page's policy forbids the evaluating that the browser's own waiting does."""
+    for _ in range(100):
+        if page.evaluate(condition):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(condition)
+
+
 def labels(page):
     return page.locator(".body .row > :first-child").all_inner_texts()
 
@@ -82,10 +92,8 @@ def test_strip_search_and_facets_filter(view, address):
     expect(page.locator("#shown")).to_contain_text("4 of 37 links shown")
     assert page.locator("#strip .fail").get_attribute("aria-pressed") == "true"
     assert page.locator(".body .word").all_inner_texts() == ["fail"] * 4
+    until(page, "document.getElementById('plot').data.every((trace) => trace.meta !== 'pass' || !trace.x.length)")
     assert page.evaluate("document.getElementById('plot').data.find((trace) => trace.meta === 'fail').x.length") == 2
-    assert not page.evaluate(
-        "document.getElementById('plot').data.some((trace) => trace.meta === 'pass' && trace.x.length)"
-    )
     page.locator("#search").fill("stage sh-b")
     expect(page.locator("#shown")).to_contain_text("2 of 37 links shown")
     page.get_by_role("button", name="Show all links").click()
@@ -172,6 +180,53 @@ def test_missing_superseded_and_over_range_are_told(view, address):
     expect(page.locator(".detail")).to_contain_text("measured over range")
     page = view(address + "#link=CR-C-08")
     expect(page.locator(".detail")).to_contain_text("no record names it")
+
+
+def test_both_directions_are_judged_and_their_mean_is_shown(view, address):
+    page = view(address + "#link=NT-A-01")
+    values = page.locator(".detail .bar-head > :nth-child(2)").all_inner_texts()
+    assert len(values) == 4
+    at_850 = [
+        float(re.search(r"measured ([0-9.]+) dB", text)[1])
+        for text in page.locator(".detail .bar-head").all_inner_texts()
+        if text.startswith("850")
+    ]
+    said = page.locator(".detail", has_text="mean of both directions").inner_text()
+    assert float(re.search(r"850 nm, mean of both directions: ([0-9.]+) dB", said)[1]) == pytest.approx(
+        sum(at_850) / 2, abs=0.0051
+    )
+
+
+def test_colors_turn_with_the_scheme(view, address):
+    page = view(address)
+    page.emulate_media(color_scheme="dark")
+    until(page, "document.getElementById('plot')._fullLayout.font.color === '#e9e6de'")
+
+
+def test_print_holds_every_link_and_no_controls(view, address):
+    page = view(address)
+    page.emulate_media(media="print")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert page.locator(".body .row").count() == 37
+    expect(page.locator("#tools")).to_be_hidden()
+
+
+def test_unconfirmed_limits_bear_the_mark(view, address):
+    page = view(address + "#link=SH-B-01")
+    allowed = page.locator(".detail .bar-head > :nth-child(3)").all_inner_texts()
+    assert sorted(text.endswith("\u2020") for text in allowed) == [False, True]
+    expect(page.locator("#terms")).to_contain_text("12 of 73 verdicts rest on limits that nobody has yet confirmed")
+
+
+def test_a_click_on_a_point_opens_its_link(view, address):
+    page = view(address)
+    page.locator("#wavelengths label", has_text="1310 nm").click()
+    until(page, "document.querySelectorAll('#plot .trace.scatter').length > 2")
+    box = page.locator("#plot .scatterlayer .trace:last-child .point").last.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    expect(page.locator("#readout")).to_contain_text("SH-B-05: 3.15 dB at 1310 nm over 627.0 m, fail.")
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    expect(page.locator(".detail b").first).to_have_text("SH-B-05")
 
 
 def test_no_sideways_scroll_on_a_phone(view, address):

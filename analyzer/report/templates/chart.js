@@ -1,4 +1,5 @@
 // Loss against length. The figures were made with the analysis; here they get the colors of the page and obey its filters.
+const PAUSE = 120; // typing in the search box goes before redrawing
 function lossChart(page) {
   const figures = page.data.figure;
   if (!figures.length) return null;
@@ -7,6 +8,7 @@ function lossChart(page) {
   let shown = figures[0];
   let wanted = () => true;
   let ready = false;
+  let wait = 0;
   figures.forEach((entry, at) => {
     const input = make("input", { type: "radio", name: "wavelength", value: at, checked: at === 0 });
     input.addEventListener("change", () => { shown = entry; tell(); paint(); });
@@ -26,7 +28,7 @@ function lossChart(page) {
   function colors() {
     const style = getComputedStyle(document.documentElement);
     const read = (name) => style.getPropertyValue(`--${name}`).trim();
-    return { ink: read("ink"), soft: read("soft"), rule: read("rule"), paper: read("paper"), pass: read("pass"), "marginal pass": read("marginal"), "marginal fail": read("marginal"), fail: read("fail"), "not judged": read("incomplete"), limit: read("soft"), line: read("ink") };
+    return { ink: read("ink"), soft: read("soft"), rule: read("rule"), pass: read("pass"), "marginal pass": read("marginal"), "marginal fail": read("marginal"), fail: read("fail"), "not judged": read("incomplete"), limit: read("soft"), line: read("ink") };
   }
   function kept(trace) {
     if (!trace.customdata) return trace;
@@ -46,7 +48,7 @@ function lossChart(page) {
     const base = shown.figure.layout;
     const narrow = window.innerWidth < 640;
     const axis = { color: color.ink, gridcolor: color.rule, linecolor: color.ink, showline: true };
-    const layout = { ...base, paper_bgcolor: color.paper, plot_bgcolor: color.paper, font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
+    const layout = { ...base, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
       xaxis: { ...base.xaxis, ...axis, showgrid: false }, yaxis: { ...base.yaxis, ...axis }, dragmode: window.matchMedia("(pointer: coarse)").matches ? false : base.dragmode,
       legend: { ...base.legend, font: { size: narrow ? 11 : 13 } } };
     Plotly.react(plot, shown.figure.data.map(kept).map((trace) => dressed(trace, color)), layout, { displayModeBar: false, responsive: true, displaylogo: false });
@@ -57,14 +59,14 @@ function lossChart(page) {
     $("readout").replaceChildren(make("b", {}, fileText(links.label(link))), `: ${number(point.y)} dB at ${shown.wavelength_nm} nm over ${number(point.x, 1)} m, ${point.data.meta}. `, fileText(links.sentence(link) ?? ""));
   }
   return {
-    filter(test, everything) { wanted = everything ? () => true : test; paint(); },
+    filter(test, everything) { wanted = everything ? () => true : test; clearTimeout(wait); wait = setTimeout(paint, PAUSE); },
     start() {
       ready = true;
       plot.classList.remove("waiting");
       paint();
       plot.on("plotly_hover", (event) => readout(event.points[0]));
       plot.on("plotly_click", (event) => { readout(event.points[0]); page.table.show(event.points[0].customdata); });
-      window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", paint);
+      for (const turn of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(turn).addEventListener("change", paint);
     },
   };
 }

@@ -9,7 +9,7 @@ function linkDetail(page, link) {
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
   const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));
-  if (bars.length) body.append(...decibelBars(page, bars));
+  if (bars.length) body.append(...decibelBars(page, bars), ...directionMeans(page, bars));
   if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), make("div", { class: "wide" }, readingsTable(page, now)));
   const earlier = rows.filter((row) => !page.readings.in_force(row));
   if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded`, make("div", { class: "wide" }, readingsTable(page, earlier))));
@@ -36,6 +36,11 @@ function valueText(page, row) {
   const text = bareValue(page, row);
   return text === "over range" ? text : withUnit(text, page.data.units[page.readings.parameter(row)]);
 }
+// The mark of a limit that nobody has confirmed; the note at the head of the page says what it means.
+function doubt(page, row) {
+  const at = page.readings.limit_row(row);
+  return at < 0 || page.limits.confirmed(at) ? "" : " †";
+}
 function marginWords(page, row) {
   const r = page.readings;
   const unit = page.data.units[r.parameter(row)];
@@ -54,11 +59,22 @@ function decibelBar(page, row, scale) {
   const limit = r.limit(row);
   const bar = make("div", { class: "bar" });
   bar.append(make("div", { class: "bar-head" }, make("b", {}, readingName(page, row)), make("span", {}, `measured ${valueText(page, row) || "nothing"}`),
-    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB`), make("b", {}, marginWords(page, row))));
+    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB${doubt(page, row)}`), make("b", {}, marginWords(page, row))));
   if (limit !== null) bar.append(allowedTrack(r, row, scale));
   bar.append(measuredTrack(r, row, limit, scale));
   if (limit !== null) bar.append(sumLine(page, row));
   return bar;
+}
+// Both directions are judged one by one; their mean is shown beside them and decides nothing here.
+function directionMeans(page, rows) {
+  const r = page.readings;
+  const whole = rows.filter((row) => r.direction(row) !== null && r.bound(row) === null && r.value(row) !== null);
+  const waves = [...new Set(whole.map((row) => r.wavelength_nm(row)))];
+  return waves.flatMap((wave) => {
+    const here = whole.filter((row) => r.wavelength_nm(row) === wave);
+    if (here.length !== 2 || r.direction(here[0]) === r.direction(here[1])) return [];
+    return [make("p", { class: "sum" }, `${wave} nm, mean of both directions: ${number((r.value(here[0]) + r.value(here[1])) / 2)} dB, shown for information.`)];
+  });
 }
 function sized(element, amount, scale) {
   element.style.width = `${Math.max(0, (100 * amount) / scale)}%`;
@@ -122,7 +138,7 @@ function readingsTable(page, rows) {
     const mend = r.reason_row(row) < 0 ? null : page.reasons.mend(r.reason_row(row));
     const verdict = make("span", {}, r.verdict(row) ?? "", r.counts(row) ? "" : " (for information)");
     if (reason && r.verdict(row) !== "pass") verdict.append(make("br"), fileText([reason, mend].filter(Boolean).join("; ")));
-    return make("tr", {}, cell(readingName(page, row), null, "Reading"), cell(valueText(page, row), "number", "Measured"), cell(withUnit(number(r.limit(row)), unit), "number", "Allowed"),
+    return make("tr", {}, cell(readingName(page, row), null, "Reading"), cell(valueText(page, row), "number", "Measured"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number", "Allowed"),
       cell(withUnit(number(r.margin(row)), unit), "number", "Margin"), cell(verdict, null, "Verdict"), cell(limitSource(page, row), null, "Limit"), cell(origin(page, row), null, "From"), cell(declared(page, row), null, "Declared"));
   });
   return sheet("readings", heads, lines, [1, 2, 3]);
@@ -135,7 +151,7 @@ function limitSource(page, row) {
   const source = [limit.standard(at), limit.document(at), limit.edition(at)].filter(Boolean).join(" ");
   const known = KNOWN[limit.how_known(at)];
   const world = page.readings.world(row);
-  const text = [limit.text(at), source, known && `${known}${limit.confirmed(at) ? "" : " †"}`, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
+  const text = [limit.text(at), source, known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
   return fileText(text.filter(Boolean).join("; "));
 }
 function origin(page, row) {
@@ -169,6 +185,10 @@ function factsTable(page, records, link) {
   }
   const matings = page.records.matings_in_reading(records[0]);
   if (matings !== null) lines.push(make("tr", {}, cell("matings in the reading"), cell(String(matings)), cell("mated pairs, plug ends and reference method")));
+  const ends = [...new Set(records.flatMap((record) => [page.records.label_a(record), page.records.label_b(record)]))].filter(Boolean);
+  if (ends.length) lines.push(make("tr", {}, cell("labels of the ends"), cell(fileText(ends.join(", "))), cell("")));
+  const group = Math.max(...records.map((record) => page.records.strands(record)));
+  if (group > 1) lines.push(make("tr", {}, cell("strands covered by one group value"), cell(String(group)), cell("")));
   const places = [page.links.place_a(link), page.links.place_b(link)].filter(Boolean).join(" to ");
   if (places) lines.push(make("tr", {}, cell("places"), cell(fileText(places)), cell("")));
   const missing = [...new Set(records.map((record) => page.records.missing(record)).filter(Boolean))];

@@ -266,7 +266,8 @@ function linkTable(page) {
   }
   function widths() {
     const narrow = window.matchMedia("screen and (max-width: 46rem)").matches && !state.everything;
-    grid.style.setProperty("--columns", columns.filter((column) => !(narrow && column.second)).map((column) => column.width).join(" "));
+    const onPaper = (width) => `minmax(0, ${parseFloat(width.replace("minmax(", ""))}fr)`;
+    grid.style.setProperty("--columns", columns.filter((column) => !(narrow && column.second)).map((column) => (state.everything ? onPaper(column.width) : column.width)).join(" "));
     const probe = make("div", { class: "row" });
     body.append(probe);
     rowHeight = probe.getBoundingClientRect().height || rowHeight;
