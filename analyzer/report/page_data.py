@@ -1,0 +1,246 @@
+"""The page's data: an analysis as plain lists and numbers, by columns, ready for JSON.
+
+A column is a list with one entry a row, or ``{"words": [...], "codes": [...]}`` where few texts repeat; code -1 and
+``None`` mean missing. Rows of records and readings stand link by link, and ``start`` says where each link begins, so
+that the page opens a link without searching. Nothing here is markup: the page writes every text as text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from analyzer import __version__
+from analyzer.report.page_figure import loss_against_length
+from analyzer.schema import CATEGORIES, TABLES, UNIT_OF_PARAMETER
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analyzer.schema import Analysis
+
+FORMAT = "cableproof-page/1"
+STANDING_LINE = "Computed with cableproof from the records named; not a test instrument's record."
+CAUTIONS = (
+    "Never look into a fiber or connector end: the laser light is invisible (IEC 60825 series).",
+    "Remote power heats bundles: bundle size and cable rating follow the local electrical code.",
+    "Fire rating of cable, separation from mains, bonding and earthing of screens: local codes and licensed practice decide.",
+    "A computed verdict does not replace a calibrated test or the standard's own text.",
+)
+SEVERITY_ORDER = CATEGORIES["severity"]
+
+
+def page_data(analysis: Analysis) -> dict[str, Any]:
+    """Everything the page shows.
+
+    Args:
+        analysis: a whole run; ``judged`` in the order of ``readings``, ``records`` with the column ``link``.
+
+    Returns:
+        JSON-able dict; numbers unrounded, in the units of `analyzer.schema`, missing ones ``None``.
+    """
+    place = _Placing(analysis)
+    return {
+        "format": FORMAT,
+        "software": {"name": "cableproof", "version": __version__},
+        "sentence": sentence(analysis),
+        "standing_line": STANDING_LINE,
+        "cautions": list(CAUTIONS),
+        "totals": {name: int(count) for name, count in analysis.totals.items()},
+        "exit": {"code": int(analysis.exit_code), "reason": analysis.exit_reason},
+        "rules": list(analysis.rules),
+        "looser": [_plain(entry) for entry in analysis.looser],
+        "unconfirmed": _unconfirmed(analysis),
+        "units": {name: UNIT_OF_PARAMETER.get(name, "dB") for name in CATEGORIES["parameter"]},
+        "findings": _findings(analysis),
+        "files": _table(analysis.files, TABLES["files"]),
+        "blocks": _table(analysis.blocks, ("block", "file", "sheet")),
+        "headings": _table(analysis.columns, ("heading",)),
+        "limits": _table(analysis.limits, [name for name in TABLES["limits"] if name != "limit_id"]),
+        "reasons": _table(analysis.reasons, ("code", "text", "mend")),
+        "set_aside": _table(analysis.set_aside, TABLES["set_aside"]),
+        "links": _links(analysis, place),
+        "records": _records(analysis, place),
+        "readings": _readings(analysis, place),
+        "figure": loss_against_length(analysis, place.link_of_reading),
+    }
+
+
+def sentence(analysis: Analysis) -> str:
+    """The one answer to "can I sign this?", from the counts alone: no text of a file stands in it."""
+    totals = analysis.totals
+    links, failed, incomplete, marginal = (totals.get(n, 0) for n in ("links", "fail", "incomplete", "marginal"))
+    errors = sum(finding.severity == "error" for finding in analysis.findings)
+    if links == 0:
+        return "There is nothing to sign: the records name no link."
+    if failed or incomplete:
+        parts = [_count(failed, "fails", "fail"), _count(incomplete, "is incomplete", "are incomplete")]
+        whole = " and ".join(part for part in parts if part)
+        return f"Not yet: of {links:,} {'link' if links == 1 else 'links'}, {whole}."
+    whole = "The one link passes" if links == 1 else f"All {links:,} links pass"
+    if errors or analysis.exit_code:
+        cause = (
+            f"{errors} {'finding' if errors == 1 else 'findings'} of severity error" if errors else "the rules in force"
+        )
+        return f"Not yet: {whole[0].lower()}{whole[1:]}, but {cause} stand{'s' if errors == 1 else ''} against it."
+    close = f", {marginal:,} of them within measurement uncertainty" if marginal else ""
+    basis = ", by rules looser than the standard" if analysis.looser else ", by the rules in force"
+    return f"Yes{basis}: {whole[0].lower()}{whole[1:]}{close}."
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number:,} {one if number == 1 else many}" if number else ""
+
+
+class _Placing:
+    """Where each record and reading stands on the page.
+
+    ``record_order`` and ``reading_order`` are positions in the analysis' tables, link by link; readings nearest to
+    their limit first, superseded ones after those in force, those without a margin last (an over-range fail first).
+    """
+
+    def __init__(self, analysis: Analysis) -> None:
+        self.links = len(analysis.links)
+        link_index = pd.Index(analysis.links["link"])
+        records, readings, judged = analysis.records, analysis.readings, analysis.judged
+        self.link_of_record = link_index.get_indexer(pd.Index(records["link"]))
+        record_of_reading = pd.Index(records["record"]).get_indexer(pd.Index(readings["record"]))
+        assert len(judged) == len(readings), "judged rows stand in the order of readings"
+        assert not (self.link_of_record < 0).any(), "every record belongs to a link"
+        assert not (record_of_reading < 0).any(), "every reading belongs to a record"
+        self.link_of_reading = self.link_of_record[record_of_reading]
+        self.record_order = np.argsort(self.link_of_record, kind="stable")
+        failed = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
+        margin = judged["margin"].to_numpy()
+        near = np.where(np.isnan(margin), np.where(failed, -np.inf, np.inf), margin)
+        self.reading_order = np.lexsort((near, ~judged["in_force"].to_numpy(), self.link_of_reading))
+        new_record = np.empty(len(records), dtype=np.int64)
+        new_record[self.record_order] = np.arange(len(records))
+        self.record_of_reading = new_record[record_of_reading]
+
+    def starts(self, link_of_row: NDArray[np.int64]) -> list[int]:
+        """First row of each link and, last, the number of rows."""
+        counts = np.bincount(link_of_row, minlength=self.links)
+        ends: list[int] = np.concatenate([[0], np.cumsum(counts)]).tolist()
+        return ends
+
+
+def _links(analysis: Analysis, place: _Placing) -> dict[str, Any]:
+    names = [name for name in TABLES["links"] if name not in {"link", "key", "decided_by", "first_record"}]
+    table = _table(analysis.links, names)
+    position = pd.Index(analysis.readings["reading"].to_numpy()[place.reading_order])
+    table["decided_by"] = position.get_indexer(pd.Index(analysis.links["decided_by"])).tolist()
+    return table
+
+
+def _records(analysis: Analysis, place: _Placing) -> dict[str, Any]:
+    records = analysis.records.iloc[place.record_order]
+    own = ["block", "row", "col", "strands", "label_a", "label_b", "tested_at", "tester", "operator", "calibrated_on",
+           "record_no", "declared_limit", "declared_verdict", "declared_margin_db"]  # fmt: skip
+    table = _table(records, own)
+    found = pd.Index(analysis.facts["record"]).get_indexer(pd.Index(records["record"]))
+    assert not (found < 0).any(), "every record has its facts"
+    facts = analysis.facts.iloc[found]
+    named = [name for name in TABLES["facts"] if f"{name}_from" in TABLES["facts"]]
+    table["facts"] = {name: column(facts[name]) for name in named}
+    table["said_by"] = {name: column(facts[f"{name}_from"]) for name in named}
+    table |= _table(facts, ("plug_ends", "matings_in_reading", "worlds", "missing", "fails_in_every_world"))
+    table["start"] = place.starts(place.link_of_record)
+    return table
+
+
+def _readings(analysis: Analysis, place: _Placing) -> dict[str, Any]:
+    readings = analysis.readings.iloc[place.reading_order]
+    judged = analysis.judged.iloc[place.reading_order]
+    table = _table(readings, [name for name in TABLES["readings"] if name not in {"reading", "record"}])
+    table |= _table(judged, [name for name in TABLES["judged"] if name not in {"reading", "limit_id", "reason"}])
+    table["record"] = place.record_of_reading[place.reading_order].tolist()
+    table["limit_row"] = pd.Index(analysis.limits["limit_id"]).get_indexer(pd.Index(judged["limit_id"])).tolist()
+    table["reason_row"] = pd.Index(analysis.reasons["reason"]).get_indexer(pd.Index(judged["reason"])).tolist()
+    cells = pd.MultiIndex.from_frame(readings[["block", "col"]].astype("int64"))
+    known = analysis.columns[["block", "col"]].astype("int64").drop_duplicates()
+    at = pd.MultiIndex.from_frame(known).get_indexer(cells)
+    table["heading_row"] = np.where(at < 0, -1, known.index.to_numpy()[at] if len(known) else -1).tolist()
+    table["start"] = place.starts(place.link_of_reading)
+    return table
+
+
+def _findings(analysis: Analysis) -> list[dict[str, Any]]:
+    """Findings in order of severity, the order inside one severity kept; links as rows of the table of links."""
+    labels = pd.Index(analysis.links["label"])
+    labels = labels[~labels.duplicated()]
+    rows = pd.Index(analysis.links["label"].drop_duplicates().index)
+    ordered = sorted(analysis.findings, key=lambda finding: SEVERITY_ORDER.index(finding.severity))
+    found = []
+    for finding in ordered:
+        at = labels.get_indexer(pd.Index(list(finding.links), dtype=labels.dtype))
+        entry = {
+            "code": finding.code,
+            "severity": finding.severity,
+            "message": finding.message,
+            "next_step": finding.next_step,
+            "links": rows.to_numpy()[at[at >= 0]].tolist(),
+            "elsewhere": [label for label, row in zip(finding.links, at, strict=True) if row < 0],
+        }
+        found.append(entry)
+    return found
+
+
+def _unconfirmed(analysis: Analysis) -> dict[str, Any]:
+    """How many verdicts in force rest on limits that nobody has confirmed, and which limits those are."""
+    limits = analysis.limits
+    doubtful = limits["limit_id"].to_numpy()[~limits["confirmed"].to_numpy()]
+    judged = analysis.judged
+    judged_now = judged["in_force"] & (judged["verdict"] != "not judged") & (judged["limit_id"] >= 0)
+    resting = judged_now & judged["limit_id"].isin(doubtful)
+    used = limits["limit_id"].isin(judged["limit_id"][resting])
+    return {
+        "readings": int(resting.sum()),
+        "of": int(judged_now.sum()),
+        "texts": limits["text"][used].drop_duplicates().dropna().tolist(),
+    }
+
+
+def _table(frame: pd.DataFrame, names: Iterable[str]) -> dict[str, Any]:
+    return {name: column(frame[name]) for name in names}
+
+
+def column(series: pd.Series) -> list[Any] | dict[str, list[Any]]:
+    """One column as plain data.
+
+    Floats stay as they are (rounding here would print other halves than the terminal), NaN becomes ``None``; integers stay, -1 meaning missing as in the schema; bool
+    becomes 0 or 1; times become text as written; text becomes words and codes unless nearly every row differs.
+    """
+    if isinstance(series.dtype, pd.CategoricalDtype):
+        used = series.cat.remove_unused_categories()
+        return {"words": used.cat.categories.tolist(), "codes": used.cat.codes.tolist()}
+    if pd.api.types.is_bool_dtype(series.dtype):
+        return _listed(series.to_numpy(dtype="int8"))
+    if pd.api.types.is_integer_dtype(series.dtype):
+        return _listed(series.to_numpy())
+    if pd.api.types.is_float_dtype(series.dtype):
+        numbers = series.to_numpy(dtype="f8") + 0.0  # adding zero turns -0.0 into 0.0
+        plain = numbers.astype(object)
+        plain[~np.isfinite(numbers)] = None
+        return _listed(plain)
+    if pd.api.types.is_datetime64_any_dtype(series.dtype):
+        series = series.dt.strftime("%Y-%m-%d %H:%M:%S").astype("str")
+    codes, words = pd.factorize(series)
+    if len(words) * 2 > len(series):
+        text = series.to_numpy(dtype=object, copy=True)
+        text[codes < 0] = None
+        return _listed(text)
+    return {"words": [str(word) for word in words], "codes": codes.tolist()}
+
+
+def _listed(values: NDArray[Any]) -> list[Any]:
+    plain: list[Any] = values.tolist()
+    return plain
+
+
+def _plain(entry: Mapping[str, Any]) -> dict[str, str | None]:
+    """A grant with its values as text, so that a date of job.toml can stand in JSON."""
+    return {key: None if value is None else str(value) for key, value in entry.items()}

@@ -1,0 +1,112 @@
+// What comes before the table: the terms, the findings, the accounts of rows and cells.
+function folded(summary, ...children) {
+  return make("details", {}, make("summary", {}, summary), ...children);
+}
+
+function showTerms(data) {
+  const terms = $("terms");
+  if (data.exit.code && data.exit.reason) terms.append(make("p", {}, "Why: ", fileText(data.exit.reason)));
+  if (data.looser.length) {
+    const items = data.looser.map((entry) => make("li", {}, fileText(entry.what), make("br"), fileText(grant(entry), "span")));
+    terms.append(make("div", { class: "looser" }, make("p", {}, make("b", {}, "Looser than the standard:")), make("ul", {}, ...items)));
+  }
+  if (data.rules.length) terms.append(make("h3", {}, "Rules in force"), make("ul", {}, ...data.rules.map((rule) => make("li", {}, fileText(rule)))));
+  if (!data.looser.length) terms.append(make("p", { class: "aside" }, "No key of the job makes acceptance easier than the standard."));
+  const doubt = data.unconfirmed;
+  if (doubt.readings) {
+    const head = `† ${doubt.readings.toLocaleString("en-US")} of ${count(doubt.of, "verdict", "verdicts")} rest on limits that nobody has yet confirmed in the document itself; they bear this mark.`;
+    terms.append(folded(head, make("ul", {}, ...doubt.texts.map((text) => make("li", {}, fileText(text))))));
+  }
+  terms.append(folded("Cautions", make("ul", {}, ...data.cautions.map((text) => make("li", {}, text)))));
+}
+
+function grant(entry) {
+  if (!entry.granted_by) return "Nobody on the owner's side is named as having granted this.";
+  return `Granted by ${entry.granted_by}${entry.date ? `, ${entry.date}` : ""}${entry.reference ? `, ${entry.reference}` : ""}.`;
+}
+
+const FEW = 12;
+function showFindings(data, links, act) {
+  const section = $("findings");
+  const titles = { error: "Errors: these stand against signing", warning: "Warnings: look at these", note: "Notes" };
+  for (const severity of Object.keys(titles)) {
+    const some = data.findings.map((finding, at) => [finding, at]).filter(([finding]) => finding.severity === severity);
+    if (!some.length) continue;
+    section.append(make("h3", {}, `${titles[severity]} (${some.length})`));
+    for (const [finding, at] of some) section.append(findingBlock(finding, at, links, act));
+  }
+  if (!data.findings.length) section.append(make("p", { class: "aside" }, "There are none."));
+  section.hidden = false;
+}
+
+function findingBlock(finding, at, links, act) {
+  const block = make("div", { class: "finding" }, make("p", {}, fileText(finding.message), " ", make("span", { class: "code" }, finding.code)));
+  if (finding.next_step) block.append(make("p", { class: "next" }, fileText(finding.next_step)));
+  const all = finding.links;
+  if (all.length || finding.elsewhere.length) {
+    const named = make("p", { class: "named" });
+    for (const link of all.slice(0, FEW)) named.append(linkAnchor(links, link));
+    for (const label of finding.elsewhere.slice(0, FEW)) named.append(fileText(label));
+    if (all.length > 1) named.append(make("button", { class: "plain", type: "button", on: { click: () => act.filterFinding(at) } }, `show ${all.length > FEW ? "all " : "these "}${all.length.toLocaleString("en-US")} in the table`));
+    block.append(named);
+  }
+  return block;
+}
+
+const linkAddress = (label) => `#link=${encodeURIComponent(label)}`;
+function linkAnchor(links, link) {
+  return make("a", { href: linkAddress(links.label(link)) }, fileText(links.label(link)));
+}
+
+const ACCOUNTS = [["rows", "rows"], ["cells", "cells of reading columns"]];
+function showRecords(data) {
+  const section = $("records");
+  const files = readers(data.files);
+  const total = rowsOf(data.files);
+  const indexes = Array.from({ length: total }, (_, at) => at);
+  const sum = (name) => indexes.reduce((whole, at) => whole + files[name](at), 0);
+  for (const [key, words] of ACCOUNTS) {
+    const [read, used, aside] = ["read", "used", "set_aside"].map((end) => sum(`${key}_${end}`));
+    const fits = read === used + aside ? "" : " These numbers do not add up: do not rely on this page.";
+    section.append(make("p", { class: fits ? "looser" : null }, `${read.toLocaleString("en-US")} ${words} read = ${used.toLocaleString("en-US")} used + ${aside.toLocaleString("en-US")} set aside.${fits}`));
+  }
+  section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, make("div", { class: "wide" }, inputsTable(files, indexes))));
+  const aside = rowsOf(data.set_aside);
+  if (aside) section.append(setAside(data, files, aside));
+  section.hidden = false;
+}
+
+function inputsTable(files, indexes) {
+  const account = (at, key) => `${files[`${key}_read`](at)} = ${files[`${key}_used`](at)} + ${files[`${key}_set_aside`](at)}`;
+  const dialect = (at) => ["encoding", "delimiter", "decimal_mark"].map((name) => files[name](at)).filter((text) => text !== null).map((text) => (text === "\t" ? "tab" : text)).join("  ");
+  const line = (at) =>
+    make("tr", {}, cell(fileText(files.name(at))), cell([files.status(at), files.reason(at)].filter(Boolean).join(": ")), cell(account(at, "rows"), "number"),
+      cell(account(at, "cells"), "number"), cell(files.furniture_rows(at), "number"), cell(dialect(at)), cell(files.sha256(at) ?? "", "hash"));
+  const heads = ["File", "What became of it", "Rows read = used + set aside", "Cells read = used + set aside", "Titles, notes, blank rows", "Encoding, marks", "SHA-256"];
+  return sheet("inputs", heads, indexes.map(line), [2, 3, 4]);
+}
+
+const MOST_ASIDE = 500;
+function setAside(data, files, total) {
+  const row = readers(data.set_aside);
+  const place = (at) => [row.sheet(at), row.row(at) < 0 ? "whole file" : `row ${row.row(at)}`, row.col(at) < 0 ? null : `column ${letters(row.col(at))}`].filter(Boolean).join(", ");
+  const lines = () => Array.from({ length: Math.min(total, MOST_ASIDE) }, (_, at) =>
+    make("tr", {}, cell(fileText(files.name(row.file(at)))), cell(fileText(place(at))), cell(row.counts_as(at)), cell(fileText(row.reason(at) ?? row.code(at))), cell(fileText(row.text(at) ?? ""))));
+  const holder = make("div", { class: "wide" });
+  const fold = folded(`${total.toLocaleString("en-US")} set aside: which, and why`, holder);
+  fold.addEventListener("toggle", () => {
+    if (holder.childElementCount) return;
+    holder.append(sheet("aside-rows", ["File", "Place", "Counts as", "What is wrong and how to mend it", "As written"], lines()));
+    if (total > MOST_ASIDE) holder.append(make("p", { class: "aside" }, `The first ${MOST_ASIDE} of ${total.toLocaleString("en-US")} are listed; the JSON of the check holds them all.`));
+  });
+  return fold;
+}
+
+function cell(content, kind = null, name = null) {
+  const inside = content instanceof Node && content.textContent ? content : content instanceof Node ? "" : String(content ?? "");
+  return make("td", { class: kind, "data-name": name }, inside);
+}
+function sheet(kind, heads, lines, numeric = []) {
+  const head = make("tr", {}, ...heads.map((text, at) => make("th", { scope: "col", class: numeric.includes(at) ? "number" : null }, text)));
+  return make("table", { class: `sheet ${kind}` }, make("thead", {}, head), make("tbody", {}, ...lines));
+}

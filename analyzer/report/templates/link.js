@@ -1,0 +1,211 @@
+// One link, opened under its row: its sentence, a decibel bar for each loss reading, every reading with its origin, the facts.
+function linkDetail(page, link) {
+  const { data, links } = page;
+  const panel = make("div", { class: "detail", role: "row" });
+  const body = make("div", { role: "gridcell", "aria-colspan": 9 });
+  panel.append(body);
+  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), ". ", fileText(links.sentence(link) ?? "")));
+  if (links.missing(link)) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
+  const rows = range(data.readings.start[link], data.readings.start[link + 1]);
+  const now = rows.filter((row) => page.readings.in_force(row));
+  const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));
+  if (bars.length) body.append(...decibelBars(page, bars), ...directionMeans(page, bars));
+  if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), make("div", { class: "wide" }, readingsTable(page, now)));
+  const earlier = rows.filter((row) => !page.readings.in_force(row));
+  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded`, make("div", { class: "wide" }, readingsTable(page, earlier))));
+  const records = range(data.records.start[link], data.records.start[link + 1]);
+  if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), make("div", { class: "wide" }, recordsTable(page, records))));
+  const named = data.findings.filter((finding) => finding.links.includes(link));
+  if (named.length) body.append(make("h3", {}, "Findings that name this link"), ...named.map((finding) => make("p", {}, fileText(finding.message), " ", make("span", { class: "next" }, fileText(finding.next_step)))));
+  return panel;
+}
+const range = (from, to) => Array.from({ length: to - from }, (_, at) => from + at);
+
+function readingName(page, row) {
+  const r = page.readings;
+  const parts = [r.wavelength_nm(row) > 0 ? `${r.wavelength_nm(row)} nm` : null, r.pair(row) && `pair ${r.pair(row)}`, r.end(row) && `end ${r.end(row)}`, r.direction(row)];
+  return [r.parameter(row) === "loss" ? null : r.parameter(row), ...parts].filter(Boolean).join(" ") || "loss";
+}
+function bareValue(page, row) {
+  const r = page.readings;
+  if (r.bound(row) === "over range") return "over range";
+  const sign = r.bound(row) === "below" ? "<" : r.bound(row) === "above" ? ">" : "";
+  return r.value(row) === null ? "" : sign + number(r.value(row));
+}
+function valueText(page, row) {
+  const text = bareValue(page, row);
+  return text === "over range" ? text : withUnit(text, page.data.units[page.readings.parameter(row)]);
+}
+// The mark of a limit that nobody has confirmed; the note at the head of the page says what it means.
+function doubt(page, row) {
+  const at = page.readings.limit_row(row);
+  return at < 0 || page.limits.confirmed(at) ? "" : " †";
+}
+function marginWords(page, row) {
+  const r = page.readings;
+  const unit = page.data.units[r.parameter(row)];
+  const words = { "marginal pass": "pass, within uncertainty", "marginal fail": "fail, within uncertainty" }[r.verdict(row)] ?? r.verdict(row);
+  return r.margin(row) === null ? words : `margin ${withUnit(number(r.margin(row)), unit)}: ${words}`;
+}
+
+function decibelBars(page, rows) {
+  const r = page.readings;
+  const scale = Math.max(...rows.map((row) => Math.max(r.limit(row) ?? 0, r.value(row) ?? 0)), 0.01) * 1.02;
+  return rows.map((row) => decibelBar(page, row, scale));
+}
+const PARTS = [["cable", "cable_db"], ["matings", "matings_db"], ["splices", "splices_db"]];
+function decibelBar(page, row, scale) {
+  const r = page.readings;
+  const limit = r.limit(row);
+  const bar = make("div", { class: "bar" });
+  bar.append(make("div", { class: "bar-head" }, make("b", {}, readingName(page, row)), make("span", {}, `measured ${valueText(page, row) || "nothing"}`),
+    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB${doubt(page, row)}`), make("b", {}, marginWords(page, row))));
+  if (limit !== null) bar.append(allowedTrack(r, row, scale));
+  bar.append(measuredTrack(r, row, limit, scale));
+  if (limit !== null) bar.append(sumLine(page, row));
+  return bar;
+}
+// Both directions are judged one by one; their mean is shown beside them and decides nothing here.
+function directionMeans(page, rows) {
+  const r = page.readings;
+  const whole = rows.filter((row) => r.direction(row) !== null && r.bound(row) === null && r.value(row) !== null);
+  const waves = [...new Set(whole.map((row) => r.wavelength_nm(row)))];
+  return waves.flatMap((wave) => {
+    const here = whole.filter((row) => r.wavelength_nm(row) === wave);
+    if (here.length !== 2 || r.direction(here[0]) === r.direction(here[1])) return [];
+    return [make("p", { class: "sum" }, `${wave} nm, mean of both directions: ${number((r.value(here[0]) + r.value(here[1])) / 2)} dB, shown for information.`)];
+  });
+}
+function sized(element, amount, scale) {
+  element.style.width = `${Math.max(0, (100 * amount) / scale)}%`;
+  return element;
+}
+function allowedTrack(r, row, scale) {
+  const track = make("div", { class: "track allowed", "aria-hidden": "true" });
+  const known = PARTS.filter(([, name]) => r[name](row) !== null);
+  const parts = known.length ? known.map(([word, name]) => [word, r[name](row)]) : [["whole", r.limit(row)]];
+  for (const [word, amount] of parts) {
+    const room = (amount / scale) * $("table").clientWidth > 95 && word !== "splices";
+    track.append(sized(make("div", { class: `part ${word}${room ? "" : " narrow"}` }, room ? `${word === "whole" ? "allowed" : word} ${number(amount)}` : ""), amount, scale));
+  }
+  const end = make("div", { class: "limit-end" });
+  end.style.left = `calc(${(100 * r.limit(row)) / scale}% - 2px)`;
+  track.append(end);
+  return track;
+}
+function measuredTrack(r, row, limit, scale) {
+  const track = make("div", { class: "track measured", "aria-hidden": "true" });
+  const value = r.value(row);
+  if (r.bound(row) === "over range") track.append(sized(make("div", { class: "over endless" }), scale, scale));
+  else if (value !== null) {
+    track.append(sized(make("div", { class: "amount" }), limit === null ? value : Math.min(value, limit), scale));
+    if (limit !== null && value > limit) track.append(sized(make("div", { class: "over" }), value - limit, scale));
+    if (limit !== null && value < limit) track.append(sized(make("div", { class: "room" }), limit - value, scale));
+  }
+  return track;
+}
+// The sum as arithmetic where its terms are known and give the very parts; otherwise the parts alone.
+function sumLine(page, row) {
+  const r = page.readings;
+  const record = r.record(row);
+  const limits = page.limits;
+  const at = r.limit_row(row);
+  const length = page.facts.length_m(record);
+  const terms = [
+    [at < 0 ? null : limits.coefficient_db_per_km(at), length === null ? null : length / 1000, (a) => `cable ${number(length, 1)} m × ${number(a)} dB/km`],
+    [at < 0 ? null : limits.mated_pair_db(at), page.records.matings_in_reading(record), (a, n) => `${count(n, "mating", "matings")} × ${number(a)}`],
+    [at < 0 ? null : limits.splice_db(at), page.facts.splices(record), (a, n) => `${count(n, "splice", "splices")} × ${number(a)}`],
+  ];
+  const line = make("p", { class: "sum" });
+  PARTS.forEach(([word, name], index) => {
+    const amount = r[name](row);
+    if (amount === null) return;
+    const [each, many, words] = terms[index];
+    const holds = each !== null && many !== null && Math.abs(each * many - amount) < 1e-6;
+    if (line.childElementCount) line.append(" + ");
+    line.append(make("span", { class: "term" }, make("span", { class: `part swatch ${word}`, "aria-hidden": "true" }), `${holds ? words(each, many) + " =" : word} ${number(amount)}`));
+  });
+  line.append(line.childElementCount ? ` = allowed ${number(r.limit(row))} dB` : `allowed ${number(r.limit(row))} dB`);
+  return line;
+}
+
+function readingsTable(page, rows) {
+  const r = page.readings;
+  const heads = ["Reading", "Measured", "Allowed", "Margin", "Verdict", "Limit, and how it is known", "From", "Declared"];
+  const lines = rows.map((row) => {
+    const unit = page.data.units[r.parameter(row)];
+    const reason = r.reason_row(row) < 0 ? null : page.reasons.text(r.reason_row(row));
+    const mend = r.reason_row(row) < 0 ? null : page.reasons.mend(r.reason_row(row));
+    const verdict = make("span", {}, r.verdict(row) ?? "", r.counts(row) ? "" : " (for information)");
+    if (reason && r.verdict(row) !== "pass") verdict.append(make("br"), fileText([reason, mend].filter(Boolean).join("; ")));
+    return make("tr", {}, cell(readingName(page, row), null, "Reading"), cell(valueText(page, row), "number", "Measured"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number", "Allowed"),
+      cell(withUnit(number(r.margin(row)), unit), "number", "Margin"), cell(verdict, null, "Verdict"), cell(limitSource(page, row), null, "Limit"), cell(origin(page, row), null, "From"), cell(declared(page, row), null, "Declared"));
+  });
+  return sheet("readings", heads, lines, [1, 2, 3]);
+}
+const KNOWN = { read: "read in the document", secondary: "from a second-hand source", derived: "derived", memory: "recalled", own: "the job's own" };
+function limitSource(page, row) {
+  const at = page.readings.limit_row(row);
+  if (at < 0) return "";
+  const limit = page.limits;
+  const source = [limit.standard(at), limit.document(at), limit.edition(at)].filter(Boolean).join(" ");
+  const known = KNOWN[limit.how_known(at)];
+  const world = page.readings.world(row);
+  const text = [limit.text(at), source, known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
+  return fileText(text.filter(Boolean).join("; "));
+}
+function origin(page, row) {
+  const r = page.readings;
+  const block = page.blockRow.get(r.block(row));
+  if (block === undefined) return "";
+  const heading = r.heading_row(row) < 0 ? null : page.headings.heading(r.heading_row(row));
+  const parts = [page.files.name(page.fileRow.get(page.blocks.file(block))), page.blocks.sheet(block), `row ${r.row(row)}`, r.col(row) < 0 ? null : `column ${letters(r.col(row))}`];
+  return make("span", {}, fileText(parts.filter(Boolean).join(", ")), heading === null ? "" : make("br"), heading === null ? "" : fileText(`“${heading}”`));
+}
+function declared(page, row) {
+  const r = page.readings;
+  const unit = page.data.units[r.parameter(row)];
+  const parts = [r.declared_limit(row) === null ? null : `limit ${withUnit(number(r.declared_limit(row)), unit)}`, r.declared_margin(row) === null ? null : `margin ${withUnit(number(r.declared_margin(row)), unit)}`, r.declared_verdict(row)];
+  return parts.filter(Boolean).join(", ");
+}
+
+const FACT_WORDS = { length_m: "length", end_type_a: "end A", end_type_b: "end B", reference: "reference method", accuracy_db: "measurement accuracy", array_pairs: "of these, array connections", configuration: "configuration" };
+function factsTable(page, records, link) {
+  const lines = [];
+  for (const name of Object.keys(page.facts)) {
+    const said = new Map();
+    for (const record of records) {
+      const value = page.facts[name](record);
+      const who = page.saidBy[name](record);
+      if (value === null && (who === null || who === "missing")) continue;
+      const shown = value === null ? "not known" : typeof value === "number" ? withUnit(Number.isInteger(value) ? String(value) : number(value), name.endsWith("_m") ? "m" : name.endsWith("_db") ? "dB" : "") : value;
+      said.set(`${shown}\u0000${who}`, [shown, who]);
+    }
+    for (const [shown, who] of said.values()) lines.push(make("tr", {}, cell(FACT_WORDS[name] ?? name.replaceAll("_", " ")), cell(fileText(shown)), cell(who ?? "")));
+  }
+  const matings = page.records.matings_in_reading(records[0]);
+  if (matings !== null) lines.push(make("tr", {}, cell("matings in the reading"), cell(String(matings)), cell("mated pairs, plug ends and reference method")));
+  const ends = [...new Set(records.flatMap((record) => [page.records.label_a(record), page.records.label_b(record)]))].filter(Boolean);
+  if (ends.length) lines.push(make("tr", {}, cell("labels of the ends"), cell(fileText(ends.join(", "))), cell("")));
+  const group = Math.max(...records.map((record) => page.records.strands(record)));
+  if (group > 1) lines.push(make("tr", {}, cell("strands covered by one group value"), cell(String(group)), cell("")));
+  const places = [page.links.place_a(link), page.links.place_b(link)].filter(Boolean).join(" to ");
+  if (places) lines.push(make("tr", {}, cell("places"), cell(fileText(places)), cell("")));
+  const missing = [...new Set(records.map((record) => page.records.missing(record)).filter(Boolean))];
+  for (const text of missing) lines.push(make("tr", {}, cell("missing"), cell(fileText(text)), cell("nobody")));
+  return sheet("facts", ["Fact", "Value", "Said by"], lines);
+}
+function recordsTable(page, rows) {
+  const r = page.records;
+  const heads = ["Tested", "Place in the evidence", "Tester", "By", "Record", "Declared"];
+  const lines = rows.map((row) => make("tr", {},
+    cell(r.tested_at(row) ? `${r.tested_at(row)}, zone not stated` : "time not stated", null, "Tested"), cell(recordOrigin(page, row), null, "Place"),
+    cell(fileText([r.tester(row), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", ")), null, "Tester"), cell(fileText(r.operator(row) ?? ""), null, "By"), cell(fileText(r.record_no(row) ?? ""), null, "Record"),
+    cell(fileText([r.declared_verdict(row), r.declared_limit(row) && `to “${r.declared_limit(row)}”`, r.declared_margin_db(row) === null ? null : `margin ${number(r.declared_margin_db(row))} dB`].filter(Boolean).join(", ")), null, "Declared")));
+  return sheet("records", heads, lines);
+}
+function recordOrigin(page, row) {
+  const block = page.blockRow.get(page.records.block(row));
+  if (block === undefined) return "";
+  return fileText([page.files.name(page.fileRow.get(page.blocks.file(block))), page.blocks.sheet(block), `row ${page.records.row(row)}`].filter(Boolean).join(", "));
+}

@@ -1,0 +1,29 @@
+async function begin() {
+  const data = JSON.parse(await unpack("data"));
+  const page = {
+    data,
+    links: readers(data.links), records: readers(data.records, ["facts", "said_by", "start"]), readings: readers(data.readings, ["start"]),
+    facts: readers(data.records.facts), saidBy: readers(data.records.said_by), limits: readers(data.limits), reasons: readers(data.reasons),
+    files: readers(data.files), blocks: readers(data.blocks), headings: readers(data.headings),
+  };
+  page.fileRow = new Map(range(0, rowsOf(data.files)).map((at) => [page.files.file(at), at]));
+  page.blockRow = new Map(range(0, rowsOf(data.blocks)).map((at) => [page.blocks.block(at), at]));
+  showTerms(data);
+  showFindings(data, page.links, { filterFinding: (at) => page.table.filterFinding(at) });
+  showRecords(data);
+  page.chart = lossChart(page);
+  page.table = linkTable(page);
+  $("made").textContent = `${data.software.name} ${data.software.version}. This file needs no network and sends nothing.`;
+  page.table.follow();
+  document.documentElement.dataset.ready = "table";
+  await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
+  if (page.chart) {
+    await loadPlotly();
+    page.chart.start();
+  }
+  document.documentElement.dataset.ready = "chart";
+}
+begin().catch((error) => {
+  $("trouble").textContent = `This page could not be unpacked (${error.message}). Open it in a browser of 2023 or later, or write it again.`;
+  $("trouble").hidden = false;
+});

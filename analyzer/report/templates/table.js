@@ -1,0 +1,340 @@
+// The table of links: a windowed list of our own. Only rows near the window exist; rows have one height, opened links
+// any height (measured once shown). The page itself scrolls, so a phone has one scroll, not two.
+const RANK = { fail: 0, incomplete: 1, marginal: 2, pass: 3 };
+const AHEAD = 700;
+const PRINTED = 2000;
+const ALL_AT_ONCE = 250; // so few rows need no window, and the browser's own search finds them all
+
+function linkTable(page) {
+  const { links, data } = page;
+  const total = rowsOf(data.links);
+  const columns = tableColumns(page);
+  const state = { verdict: new Set(), facets: {}, words: "", finding: null, sort: "verdict", down: false, shown: [], at: 0, open: new Map(), everything: false };
+  const grid = $("table");
+  const body = make("div", { class: "body", role: "rowgroup", tabindex: -1 });
+  const above = make("div", { "aria-hidden": "true" });
+  const below = make("div", { "aria-hidden": "true" });
+  const live = new Map();
+  const cache = {};
+  let rowHeight = 36;
+  const watch = new ResizeObserver((entries) => {
+    let moved = false;
+    for (const entry of entries) {
+      const link = Number(entry.target.dataset.link);
+      const height = entry.target.offsetHeight;
+      if (height && state.open.has(link) && Math.abs(state.open.get(link) - height) > 0.5) { state.open.set(link, height); moved = true; }
+    }
+    if (moved) draw();
+  });
+
+  // which links, in which order
+  function haystack() {
+    cache.words ??= range(0, total).map((link) => ["label", "cable", "strand", "place_a", "place_b", "area", "type", "missing", "sentence"].map((name) => links[name](link) ?? "").join("\u0000").toLowerCase());
+    return cache.words;
+  }
+  function passes() {
+    const words = state.words.toLowerCase().split(/\s+/).filter(Boolean);
+    const text = words.length ? haystack() : null;
+    const facets = Object.entries(state.facets);
+    const named = state.finding === null ? null : new Set(data.findings[state.finding].links);
+    return (link) => (!state.verdict.size || state.verdict.has(links.verdict(link))) && (!named || named.has(link)) && facets.every(([name, value]) => links[name](link) === value) && words.every((word) => text[link].includes(word));
+  }
+  function labelRank() {
+    if (!cache.rank) {
+      const natural = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
+      const order = range(0, total).sort((a, b) => natural.compare(links.label(a), links.label(b)) || a - b);
+      cache.rank = new Int32Array(total);
+      order.forEach((link, at) => { cache.rank[link] = at; });
+    }
+    return cache.rank;
+  }
+  function comparison() {
+    const read = columns.find((column) => column.name === state.sort).value;
+    const keys = range(0, total).map(read);
+    const value = (link) => keys[link];
+    const sign = state.down ? -1 : 1;
+    const nearest = (a, b) => missingLast(links.margin_db(a), links.margin_db(b), 1) || a - b;
+    return (a, b) => missingLast(value(a), value(b), sign) || nearest(a, b);
+  }
+  function missingLast(a, b, sign) {
+    if (a === b) return 0;
+    if (a === null || a === undefined) return 1;
+    if (b === null || b === undefined) return -1;
+    return (a < b ? -1 : 1) * sign;
+  }
+  function refresh(keep = null) {
+    const wanted = passes();
+    state.shown = range(0, total).filter(wanted).sort(comparison());
+    state.at = Math.max(0, keep === null ? 0 : state.shown.indexOf(keep));
+    clearRows();
+    tell();
+    draw();
+    page.chart?.filter(wanted, state.shown.length === total);
+  }
+  function tell() {
+    const some = state.shown.length;
+    const finding = state.finding === null ? "" : `, named by the finding ${data.findings[state.finding].code}`;
+    $("shown").textContent = some === total ? `All ${count(total, "link", "links")} shown.` : `${some.toLocaleString("en-US")} of ${count(total, "link", "links")} shown${finding}.`;
+    if (some !== total) $("shown").append(" ", make("button", { class: "plain", type: "button", on: { click: clearFilters } }, "Show all links"));
+    grid.setAttribute("aria-rowcount", String(some + 1));
+    for (const button of $("strip").children) button.setAttribute("aria-pressed", String(state.verdict.has(button.dataset.verdict)));
+  }
+
+  // where rows stand
+  function openPlaces() {
+    const places = [];
+    for (const [link, height] of state.open) {
+      const at = state.position.get(link);
+      if (at !== undefined) places.push([at, height]);
+    }
+    return places.sort((a, b) => a[0] - b[0]);
+  }
+  function offset(at, places) {
+    return places.reduce((sum, [place, height]) => (place < at ? sum + height : sum), at * rowHeight);
+  }
+  function firstAt(pixels, places) {
+    let extra = 0;
+    for (const [place, height] of places) {
+      if (place * rowHeight + extra + rowHeight + height > pixels) { const at = Math.floor((pixels - extra) / rowHeight); return Math.max(0, Math.min(at, place)); }
+      extra += height;
+    }
+    return Math.max(0, Math.floor((pixels - extra) / rowHeight));
+  }
+  function draw() {
+    state.position = new Map();
+    for (const link of state.open.keys()) { const at = state.shown.indexOf(link); if (at >= 0) state.position.set(link, at); }
+    const places = openPlaces();
+    const top = -body.getBoundingClientRect().top;
+    const length = state.shown.length;
+    let first = Math.min(firstAt(top - AHEAD, places), Math.max(0, length - 1));
+    let last = Math.min(length, firstAt(top + window.innerHeight + AHEAD, places) + 1);
+    if (state.everything || length <= ALL_AT_ONCE) { first = 0; last = Math.min(length, PRINTED); }
+    last = Math.max(last, Math.min(length, first + 1));
+    const wanted = new Set(state.shown.slice(first, last));
+    for (const [link, parts] of live) if (!wanted.has(link)) dropRow(link, parts);
+    above.style.height = `${offset(first, places)}px`;
+    below.style.height = `${state.everything ? 0 : Math.max(0, offset(length, places) - offset(last, places))}px`;
+    let cursor = above.nextSibling;
+    const place = (element) => { if (cursor === element) cursor = cursor.nextSibling; else body.insertBefore(element, cursor); };
+    for (let at = first; at < last; at += 1) {
+      const parts = liveRow(state.shown[at], at);
+      place(parts.row);
+      if (parts.detail) place(parts.detail);
+    }
+    const active = live.get(state.shown[state.at]) ?? live.get(state.shown[first]);
+    for (const parts of live.values()) parts.row.tabIndex = parts === active ? 0 : -1;
+  }
+  function dropRow(link, parts) {
+    if (parts.row.contains(document.activeElement) || parts.detail?.contains(document.activeElement)) body.focus({ preventScroll: true });
+    if (parts.detail) { watch.unobserve(parts.detail); parts.detail.remove(); }
+    parts.row.remove();
+    live.delete(link);
+  }
+  function clearRows() { for (const [link, parts] of live) dropRow(link, parts); }
+  function liveRow(link, at) {
+    let parts = live.get(link);
+    if (!parts) { parts = { row: makeRow(link), detail: null }; live.set(link, parts); }
+    parts.row.setAttribute("aria-rowindex", String(at + 2));
+    const open = state.open.has(link);
+    parts.row.setAttribute("aria-expanded", String(open));
+    if (open && !parts.detail) {
+      parts.detail = linkDetail(page, link);
+      parts.detail.dataset.link = String(link);
+      watch.observe(parts.detail);
+    } else if (!open && parts.detail) { watch.unobserve(parts.detail); parts.detail.remove(); parts.detail = null; }
+    return parts;
+  }
+  function makeRow(link) {
+    const row = make("div", { class: "row", role: "row", tabindex: -1 });
+    row.dataset.link = String(link);
+    for (const column of columns) {
+      const box = make("div", { role: "gridcell", class: [column.kind, column.second ? "second" : ""].filter(Boolean).join(" ") || null });
+      column.show(link, box);
+      row.append(box);
+    }
+    return row;
+  }
+
+  // moving, opening, addressing
+  function focusRow(at) {
+    state.at = Math.max(0, Math.min(at, state.shown.length - 1));
+    reveal(state.at);
+    live.get(state.shown[state.at])?.row.focus({ preventScroll: true });
+  }
+  function reveal(at, center = false) {
+    const places = openPlaces();
+    const y = body.getBoundingClientRect().top + offset(at, places);
+    const head = grid.firstChild.offsetHeight;
+    if (center) window.scrollBy(0, y - head - 60);
+    else if (y < head) window.scrollBy(0, y - head);
+    else if (y + rowHeight > window.innerHeight) window.scrollBy(0, y + rowHeight - window.innerHeight + 8);
+    draw();
+  }
+  function toggle(link, open = !state.open.has(link)) {
+    if (open) state.open.set(link, state.open.get(link) ?? 420);
+    else state.open.delete(link);
+    state.at = state.shown.indexOf(link);
+    draw();
+    if (open) history.replaceState(null, "", linkAddress(links.label(link)));
+    else if (decodedAddress() === links.label(link)) history.replaceState(null, "", "#");
+  }
+  function decodedAddress() {
+    if (!location.hash.startsWith("#link=")) return null;
+    try { return decodeURIComponent(location.hash.slice(6)); } catch { return null; }
+  }
+  function follow() {
+    const label = decodedAddress();
+    if (label === null) return;
+    const link = range(0, total).find((row) => links.label(row) === label);
+    if (link === undefined) { $("shown").textContent = "The address names a link that these records do not hold."; return; }
+    show(link);
+  }
+  function show(link) {
+    if (!state.shown.includes(link)) clearFilters();
+    toggle(link, true);
+    reveal(state.at, true);
+    focusRow(state.at);
+  }
+  function onKey(event) {
+    if (event.target !== body && !event.target.classList.contains("row")) {
+      if (event.key === "Escape") { const panel = event.target.closest(".detail"); if (panel) { toggle(Number(panel.dataset.link), false); focusRow(state.at); } }
+      return;
+    }
+    if (event.altKey || event.ctrlKey || event.metaKey) return;
+    const page_ = Math.max(1, Math.floor((window.innerHeight - 120) / rowHeight));
+    const moves = { ArrowDown: state.at + 1, ArrowUp: state.at - 1, Home: 0, End: state.shown.length - 1, PageDown: state.at + page_, PageUp: state.at - page_ };
+    const link = state.shown[state.at];
+    if (event.key in moves) focusRow(moves[event.key]);
+    else if (event.key === "Enter" || event.key === " ") { toggle(link); focusRow(state.at); }
+    else if (event.key === "Escape") { toggle(link, false); focusRow(state.at); }
+    else return;
+    event.preventDefault();
+  }
+
+  // filters
+  function clearFilters() {
+    state.verdict.clear(); state.facets = {}; state.words = ""; state.finding = null;
+    for (const input of $("tools").querySelectorAll("input, select")) input.value = "";
+    refresh();
+  }
+  function filterFinding(at) {
+    clearFilters();
+    state.finding = at;
+    refresh();
+    $("links").scrollIntoView();
+    focusRow(0);
+  }
+  function tools() {
+    const search = make("input", { type: "search", id: "search", autocomplete: "off", spellcheck: "false" });
+    let wait = 0;
+    search.addEventListener("input", () => { clearTimeout(wait); wait = setTimeout(() => { state.words = search.value; refresh(); }, total > 20000 ? 150 : 20); });
+    search.addEventListener("keydown", (event) => { if (event.key === "ArrowDown") { event.preventDefault(); focusRow(0); } });
+    $("tools").append(make("label", { class: "search" }, "Search labels, places, sentences", search));
+    for (const [name, word] of [["type", "Type"], ["area", "Area"], ["cable", "Cable"]]) {
+      const values = [...new Set(range(0, total).map(links[name]))].filter((value) => value !== null).sort(new Intl.Collator("en", { numeric: true }).compare);
+      if (values.length < 2) continue;
+      const select = make("select", { id: `facet-${name}` }, make("option", { value: "" }, "all"), ...values.map((value, at) => make("option", { value: at + 1 }, value)));
+      select.addEventListener("change", () => { if (select.value) state.facets[name] = values[select.value - 1]; else delete state.facets[name]; refresh(); });
+      $("tools").append(make("label", {}, word, select));
+    }
+  }
+  function strip() {
+    for (const verdict of ["pass", "marginal", "fail", "incomplete"]) {
+      const many = data.totals[verdict] ?? 0;
+      const button = make("button", { type: "button", class: verdict, "aria-pressed": "false", disabled: !many }, `${verdict} `, make("b", {}, many.toLocaleString("en-US")));
+      button.dataset.verdict = verdict;
+      button.style.flexGrow = String(Math.max(many, 0.001));
+      button.addEventListener("click", () => { if (!state.verdict.delete(verdict)) state.verdict.add(verdict); refresh(); });
+      $("strip").append(button);
+    }
+    $("counts").hidden = false;
+  }
+  function headings() {
+    const head = make("div", { class: "row headings", role: "row", "aria-rowindex": 1 });
+    for (const column of columns) {
+      const button = make("button", { type: "button" }, column.word);
+      const box = make("div", { role: "columnheader", class: [column.kind === "number" ? "number" : "", column.second ? "second" : ""].filter(Boolean).join(" ") || null, "aria-sort": "none" }, button);
+      box.dataset.name = column.name;
+      button.addEventListener("click", () => { state.down = state.sort === column.name && !state.down; state.sort = column.name; sortMarks(head); refresh(); });
+      head.append(box);
+    }
+    sortMarks(head);
+    return head;
+  }
+  function sortMarks(head) {
+    for (const box of head.children) box.setAttribute("aria-sort", box.dataset.name === state.sort ? (state.down ? "descending" : "ascending") : "none");
+  }
+  function widths() {
+    const narrow = window.matchMedia("screen and (max-width: 46rem)").matches && !state.everything;
+    const onPaper = (width) => `minmax(0, ${parseFloat(width.replace("minmax(", ""))}fr)`;
+    grid.style.setProperty("--columns", columns.filter((column) => !(narrow && column.second)).map((column) => (state.everything ? onPaper(column.width) : column.width)).join(" "));
+    const probe = make("div", { class: "row" });
+    body.append(probe);
+    rowHeight = probe.getBoundingClientRect().height || rowHeight;
+    probe.remove();
+  }
+  function whole(on) {
+    state.everything = on;
+    widths();
+    draw();
+    const cut = on && state.shown.length > PRINTED;
+    if (cut) $("shown").textContent = `The first ${PRINTED.toLocaleString("en-US")} of ${state.shown.length.toLocaleString("en-US")} links are printed; filter the table to print others.`;
+    else tell();
+  }
+
+  columns.find((column) => column.name === "label").value = (link) => labelRank()[link];
+  tools();
+  strip();
+  grid.append(headings(), body);
+  body.append(above, below);
+  $("links").hidden = false;
+  widths();
+  refresh();
+  body.addEventListener("click", (event) => {
+    const row = event.target.closest(".row");
+    if (!row || window.getSelection().toString()) return;
+    toggle(Number(row.dataset.link));
+    row.focus({ preventScroll: true });
+  });
+  body.addEventListener("focusin", (event) => { const row = event.target.closest(".row"); if (row) state.at = state.shown.indexOf(Number(row.dataset.link)); });
+  grid.addEventListener("keydown", onKey);
+  let asked = false;
+  const later = () => { if (asked) return; asked = true; requestAnimationFrame(() => { asked = false; draw(); }); };
+  window.addEventListener("scroll", later, { passive: true });
+  window.addEventListener("resize", () => { widths(); later(); });
+  window.addEventListener("hashchange", follow);
+  window.addEventListener("beforeprint", () => whole(true));
+  window.addEventListener("afterprint", () => whole(false));
+  return { follow, show, filterFinding, refresh };
+}
+
+function tableColumns(page) {
+  const { links, data } = page;
+  const present = (name) => range(0, rowsOf(data.links)).some((link) => links[name](link) !== null);
+  const text = (name) => (link, box) => { const value = links[name](link); if (value !== null) { box.append(fileText(value)); box.title = value; } };
+  const plain = (read) => (link, box) => { box.textContent = read(link); };
+  const all = [
+    { name: "label", word: "Link", width: "minmax(7em, 1.5fr)", value: null, show: text("label") },
+    { name: "verdict", word: "Verdict", width: "7em", value: (link) => RANK[links.verdict(link)], show: (link, box) => box.append(verdictWord(links.verdict(link))) },
+    { name: "margin_db", word: "Margin dB", kind: "number", width: "4.2em", value: links.margin_db, show: plain((link) => number(links.margin_db(link))) },
+    { name: "decided_by", word: "Decided by", width: "minmax(15.5em, 2.4fr)", second: true, value: (link) => decidedBy(page, link), show: (link, box) => { const words = decidedBy(page, link); box.append(fileText(words)); box.title = words; } },
+    { name: "type", word: "Type", width: "3.4em", second: true, value: links.type, show: text("type") },
+    { name: "length_m", word: "Length m", kind: "number", width: "4em", second: true, value: links.length_m, show: plain((link) => number(links.length_m(link), 1)) },
+    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.8fr)", second: true, value: links.cable, show: text("cable") },
+    { name: "area", word: "Area", width: "minmax(5em, 0.9fr)", second: true, value: links.area, show: text("area") },
+    { name: "attempts", word: "Tests", kind: "number", width: "3em", second: true, value: links.attempts, show: plain((link) => String(Math.max(0, links.attempts(link)))) },
+  ];
+  return all.filter((column) => !["type", "length_m", "cable", "area"].includes(column.name) || present(column.name));
+}
+function verdictWord(verdict) {
+  return make("span", { class: "word" }, make("span", { class: `mark ${verdict}`, "aria-hidden": "true" }), verdict);
+}
+function decidedBy(page, link) {
+  const row = page.links.decided_by(link);
+  const missing = page.links.missing(link);
+  if (page.links.verdict(link) === "incomplete" && missing) return `${missing} missing`;
+  if (row < 0) return missing ?? "";
+  const limit = page.readings.limit(row);
+  const unit = page.data.units[page.readings.parameter(row)];
+  return `${readingName(page, row)}: ${limit === null ? valueText(page, row) : `${bareValue(page, row)} against ${withUnit(number(limit), unit)}`}`;
+}

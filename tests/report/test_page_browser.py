@@ -1,0 +1,249 @@
+"""The page in a real browser, opened from disk: real clicks and keys, no errors, no requests."""
+
+import os
+import re
+import shutil
+
+import pytest
+from page_fixture import HOSTILE, make_analysis, many_links
+from playwright.sync_api import expect, sync_playwright
+
+from analyzer.report.page import write_page
+
+pytestmark = pytest.mark.browser
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+
+
+@pytest.fixture(scope="module")
+def browser():
+    found = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    path = tmp_path_factory.mktemp("page") / "page.html"
+    write_page(make_analysis(), path)
+    return path.as_uri()
+
+
+@pytest.fixture
+def view(browser):
+    """Opens addresses; at the end nothing may have been complained of, asked for or run."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    complaints, requests = [], []
+
+    def open_page(address):
+        page = context.new_page()
+        page.on("console", lambda message: complaints.append(message.text))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("request", lambda request: requests.append(request.url))
+        page.goto(address)
+        page.wait_for_selector("html[data-ready=chart]")
+        return page
+
+    yield open_page
+    context.close()
+    assert complaints == []
+    assert [url for url in requests if not url.startswith("file:")] == []
+
+
+def until(page, condition):
+    """Waits for a condition from outside: the page's policy forbids the evaluating that the browser's own waiting does."""
+    for _ in range(100):
+        if page.evaluate(condition):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(condition)
+
+
+def labels(page):
+    return page.locator(".body .row > :first-child").all_inner_texts()
+
+
+def test_head_says_what_the_analysis_says(view, address):
+    page = view(address)
+    assert page.title() == "cableproof: Not yet: of 37 links, 4 fail and 5 are incomplete."
+    expect(page.locator("#records")).to_contain_text("37 rows read = 36 used + 1 set aside.")
+    expect(page.locator("#terms")).to_contain_text("Granted by A. Person, owner's side, 2026-02-01, letter 4.")
+    expect(page.locator("#terms")).to_contain_text("Nobody on the owner's side is named")
+    assert page.locator("#strip button").all_inner_texts() == ["pass 26", "marginal 2", "fail 4", "incomplete 5"]
+
+
+def test_hostile_labels_are_text(view, address):
+    page = view(address)
+    assert set(HOSTILE) <= set(page.locator(".body .row > :first-child").all_text_contents())
+    assert page.locator("main img, main script, main b:text-is('bold')").count() == 0
+
+
+def test_strip_search_and_facets_filter(view, address):
+    page = view(address)
+    page.locator("#strip .fail").click()
+    expect(page.locator("#shown")).to_contain_text("4 of 37 links shown")
+    assert page.locator("#strip .fail").get_attribute("aria-pressed") == "true"
+    assert page.locator(".body .word").all_inner_texts() == ["fail"] * 4
+    until(page, "document.getElementById('plot').data.every((trace) => trace.meta !== 'pass' || !trace.x.length)")
+    assert page.evaluate("document.getElementById('plot').data.find((trace) => trace.meta === 'fail').x.length") == 2
+    page.locator("#search").fill("stage sh-b")
+    expect(page.locator("#shown")).to_contain_text("2 of 37 links shown")
+    page.get_by_role("button", name="Show all links").click()
+    expect(page.locator("#shown")).to_have_text("All 37 links shown.")
+    page.locator("#facet-area").select_option("Control rooms")
+    expect(page.locator("#shown")).to_contain_text("8 of 37 links shown")
+    page.locator("#search").fill("no such thing")
+    expect(page.locator("#shown")).to_contain_text("0 of 37 links shown")
+
+
+def test_a_finding_shows_its_links(view, address):
+    page = view(address)
+    page.get_by_role("button", name="show these 5 in the table").click()
+    expect(page.locator("#shown")).to_contain_text("5 of 37 links shown, named by the finding facts-missing")
+    page.locator(".named a", has_text="NT-A-07").click()
+    expect(page.locator(".detail")).to_contain_text("Fails with margin")
+
+
+def test_sorting_by_heading(view, address):
+    page = view(address)
+    head = page.get_by_role("columnheader", name="Length m")
+    head.get_by_role("button").click()
+    assert head.get_attribute("aria-sort") == "ascending"
+    lengths = [float(text) for text in page.locator(".body .row > :nth-child(6)").all_inner_texts() if text]
+    assert lengths == sorted(lengths)
+    assert len(lengths) == 33
+    head.get_by_role("button").click()
+    assert head.get_attribute("aria-sort") == "descending"
+    assert float(page.locator(".body .row > :nth-child(6)").first.inner_text()) == max(lengths)
+    page.get_by_role("columnheader", name="Link").get_by_role("button").click()
+    assert [text for text in labels(page) if text.startswith("NT-A")] == [f"NT-A-{n:02d}" for n in range(1, 13)]
+
+
+def test_keys_move_open_and_close(view, address):
+    page = view(address)
+    page.locator("#search").focus()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowUp")
+    second = page.locator(".body .row").nth(1)
+    expect(second).to_be_focused()
+    page.keyboard.press("Enter")
+    assert second.get_attribute("aria-expanded") == "true"
+    expect(page.locator(".detail")).to_have_count(1)
+    page.keyboard.press("Enter")
+    expect(page.locator(".detail")).to_have_count(0)
+    expect(second).to_be_focused()
+    page.keyboard.press("End")
+    expect(page.locator(".body .row").last).to_be_focused()
+
+
+def test_address_opens_a_link_with_its_arithmetic(view, address):
+    """125 m of 3.00 dB/km and two matings of 0.75 dB: 0.375 + 1.5 = 1.875 dB, printed 1.88."""
+    page = view(address + "#link=NT-A-07")
+    detail = page.locator(".detail")
+    expect(detail).to_contain_text(
+        "cable 125.0 m \u00d7 3.00 dB/km = 0.38 + 2 matings \u00d7 0.75 = 1.50 + 0 splices \u00d7 0.30 = 0.00 = allowed 1.88 dB"
+    )
+    expect(detail).to_contain_text("exports/north trunk.csv, row 11, column D")
+    expect(detail).to_contain_text("“Loss 850 <nm>”")
+    expect(detail).to_contain_text("One strand is 1.05 dB worse")
+    cable, matings = (
+        detail.locator(f".bar >> nth=0 >> .allowed .{part}").bounding_box()["width"] for part in ("cable", "matings")
+    )
+    assert matings / cable == pytest.approx(1.5 / 0.375, rel=0.02)
+
+
+def test_address_survives_a_hostile_label(view, address):
+    page = view(address)
+    page.locator("#search").fill("owned")
+    expect(page.locator("#shown")).to_contain_text("1 of 37")
+    page.locator(".body .row").click()
+    again = view(page.url)
+    expect(again.locator(".detail b").first).to_have_text(HOSTILE[0])
+
+
+def test_missing_superseded_and_over_range_are_told(view, address):
+    page = view(address + "#link=CR-C-02")
+    expect(page.locator(".detail .looser")).to_have_text("Missing: length")
+    page = view(address + "#link=SH-B-02")
+    expect(page.locator(".detail")).to_contain_text("2 readings of earlier tests, superseded")
+    page = view(address + "#link=SH-B-09")
+    expect(page.locator(".detail")).to_contain_text("measured over range")
+    page = view(address + "#link=CR-C-08")
+    expect(page.locator(".detail")).to_contain_text("no record names it")
+
+
+def test_both_directions_are_judged_and_their_mean_is_shown(view, address):
+    page = view(address + "#link=NT-A-01")
+    values = page.locator(".detail .bar-head > :nth-child(2)").all_inner_texts()
+    assert len(values) == 4
+    at_850 = [
+        float(re.search(r"measured ([0-9.]+) dB", text)[1])
+        for text in page.locator(".detail .bar-head").all_inner_texts()
+        if text.startswith("850")
+    ]
+    said = page.locator(".detail", has_text="mean of both directions").inner_text()
+    assert float(re.search(r"850 nm, mean of both directions: ([0-9.]+) dB", said)[1]) == pytest.approx(
+        sum(at_850) / 2, abs=0.0051
+    )
+
+
+def test_colors_turn_with_the_scheme(view, address):
+    page = view(address)
+    page.emulate_media(color_scheme="dark")
+    until(page, "document.getElementById('plot')._fullLayout.font.color === '#e9e6de'")
+
+
+def test_print_holds_every_link_and_no_controls(view, address):
+    page = view(address)
+    page.emulate_media(media="print")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert page.locator(".body .row").count() == 37
+    expect(page.locator("#tools")).to_be_hidden()
+
+
+def test_unconfirmed_limits_bear_the_mark(view, address):
+    page = view(address + "#link=SH-B-01")
+    allowed = page.locator(".detail .bar-head > :nth-child(3)").all_inner_texts()
+    assert sorted(text.endswith("\u2020") for text in allowed) == [False, True]
+    expect(page.locator("#terms")).to_contain_text("12 of 73 verdicts rest on limits that nobody has yet confirmed")
+
+
+def test_a_click_on_a_point_opens_its_link(view, address):
+    page = view(address)
+    page.locator("#wavelengths label", has_text="1310 nm").click()
+    until(page, "document.querySelectorAll('#plot .trace.scatter').length > 2")
+    box = page.locator("#plot .scatterlayer .trace:last-child .point").last.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    expect(page.locator("#readout")).to_contain_text("SH-B-05: 3.15 dB at 1310 nm over 627.0 m, fail.")
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    expect(page.locator(".detail b").first).to_have_text("SH-B-05")
+
+
+def test_no_sideways_scroll_on_a_phone(view, address):
+    page = view(address + "#link=NT-A-07")
+    page.set_viewport_size({"width": 390, "height": 800})
+    page.wait_for_timeout(200)
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+@pytest.mark.slow
+def test_many_links_are_reached_through_a_window_of_rows(view, tmp_path):
+    write_page(many_links(3000), tmp_path / "many.html")
+    page = view((tmp_path / "many.html").as_uri() + "#link=TR-0100-05")
+    expect(page.locator(".detail")).to_be_in_viewport()
+    assert page.locator(".body .row").count() < 120
+    page.keyboard.press("End")
+    expect(page.locator(".body .row:focus")).to_have_attribute("aria-rowindex", "3001")
+    page.keyboard.press("Home")
+    expect(page.locator(".body .row:focus")).to_have_attribute("aria-rowindex", "2")
+    expect(page.locator(".body .row:focus")).to_be_in_viewport()

@@ -1,0 +1,201 @@
+"""The page's data: by columns, JSON-able, in the order in which the page needs it."""
+
+import dataclasses
+import itertools
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from page_fixture import HOSTILE, make_analysis, many_links
+from plotly.graph_objects import Figure
+
+from analyzer import schema
+from analyzer.report.page_data import column, page_data, sentence
+from analyzer.report.page_figure import MOST_PASSES
+
+
+@pytest.fixture(scope="module")
+def analysis():
+    return make_analysis()
+
+
+@pytest.fixture(scope="module")
+def data(analysis):
+    return page_data(analysis)
+
+
+def read(table, name):
+    """A column decoded as the page decodes it."""
+    packed = table[name]
+    if isinstance(packed, list):
+        return packed
+    return [None if code < 0 else packed["words"][code] for code in packed["codes"]]
+
+
+def test_data_is_plain_json_without_nan(data):
+    assert json.loads(json.dumps(data, allow_nan=False)) == data
+
+
+@pytest.mark.parametrize(
+    ("series", "packed"),
+    [
+        (pd.Series([0.1, np.nan, -0.0]), [0.1, None, 0.0]),
+        (pd.Series([3, -1], dtype="int16"), [3, -1]),
+        (pd.Series([True, False]), [1, 0]),
+        (pd.Series(["a", None, "b"], dtype="str"), ["a", None, "b"]),
+        (pd.Series(["a", "a", None, "a", "a"], dtype="str"), {"words": ["a"], "codes": [0, 0, -1, 0, 0]}),
+        (pd.Series(["B", None], dtype=pd.CategoricalDtype(["A", "B"])), {"words": ["B"], "codes": [0, -1]}),
+        (
+            pd.Series([pd.Timestamp(2026, 3, 4, 5, 6), pd.NaT]).astype("datetime64[s]"),
+            {"words": ["2026-03-04 05:06:00"], "codes": [0, -1]},
+        ),
+    ],
+)
+def test_column_of_each_type(series, packed):
+    assert column(series) == packed
+
+
+def test_minus_zero_never_leaves(data):
+    assert "-0.0," not in json.dumps(data)
+
+
+def test_every_reading_stands_once_under_its_own_link(analysis, data):
+    start = data["readings"]["start"]
+    assert start[0] == 0
+    assert start[-1] == len(analysis.readings)
+    link_of_record = analysis.records.set_index("record")["link"]
+    expected = (
+        link_of_record.reindex(analysis.readings["record"])
+        .value_counts()
+        .reindex(range(len(analysis.links)), fill_value=0)
+    )
+    assert np.diff(start).tolist() == expected.tolist()
+    assert sorted(value for value in read(data["readings"], "value") if value is not None) == sorted(
+        analysis.readings["value"].dropna()
+    )
+
+
+def test_readings_of_a_link_are_ordered_by_margin_with_superseded_ones_last(data):
+    start = data["readings"]["start"]
+    margin, in_force = read(data["readings"], "margin"), read(data["readings"], "in_force")
+    for first, end in itertools.pairwise(start):
+        now = [m for m, f in zip(margin[first:end], in_force[first:end], strict=True) if f and m is not None]
+        assert now == sorted(now)
+        assert in_force[first:end] == sorted(in_force[first:end], reverse=True)
+
+
+def test_decided_by_points_at_the_reading_with_the_margin_of_the_link(data):
+    margin = read(data["readings"], "margin")
+    for row, least in zip(read(data["links"], "decided_by"), read(data["links"], "margin_db"), strict=True):
+        if row >= 0 and least is not None:
+            assert margin[row] == least
+
+
+def test_a_reading_knows_its_heading_and_a_record_its_facts(analysis, data):
+    headings = read(data["headings"], "heading")
+    rows = read(data["readings"], "heading_row")
+    waves = read(data["readings"], "wavelength_nm")
+    assert all(str(wave) in headings[row] for row, wave in zip(rows, waves, strict=True))
+    lengths = [value for value in read(data["records"]["facts"], "length_m") if value is not None]
+    assert sorted(lengths) == sorted(analysis.facts["length_m"].dropna())
+    assert set(read(data["records"]["said_by"], "reference")) == {"assumed"}
+
+
+def test_rows_of_the_tables_do_not_depend_on_consecutive_numbers(analysis, data):
+    """Numbers of records, readings, limits and reasons are names, not positions."""
+    moved = {
+        "records": analysis.records.assign(record=analysis.records["record"] * 3 + 5),
+        "facts": analysis.facts.assign(record=analysis.facts["record"] * 3 + 5).iloc[::-1].reset_index(drop=True),
+        "readings": analysis.readings.assign(record=analysis.readings["record"] * 3 + 5),
+        "limits": analysis.limits.assign(limit_id=analysis.limits["limit_id"] + 40),
+        "judged": analysis.judged.assign(limit_id=analysis.judged["limit_id"] + 40),
+    }
+    again = page_data(dataclasses.replace(analysis, **moved))
+    assert again == data
+
+
+def test_findings_come_by_severity_and_name_rows_of_the_links(data):
+    severities = [finding["severity"] for finding in data["findings"]]
+    assert severities == sorted(severities, key=schema.CATEGORIES["severity"].index)
+    labels = read(data["links"], "label")
+    missing = next(finding for finding in data["findings"] if finding["code"] == "no-result")
+    assert [labels[row] for row in missing["links"]] == ["CR-C-07", "CR-C-08"]
+    assert missing["elsewhere"] == ["Nowhere-9"]
+
+
+def test_unconfirmed_counts_the_verdicts_that_rest_on_them(analysis, data):
+    at_1550 = (analysis.readings["wavelength_nm"] == 1550) & analysis.judged["in_force"]
+    assert data["unconfirmed"]["readings"] == int(at_1550.sum())
+    assert len(data["unconfirmed"]["texts"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("totals", "changes", "answer"),
+    [
+        ({"links": 0}, {}, "There is nothing to sign: the records name no link."),
+        ({"links": 9, "pass": 8, "fail": 1}, {}, "Not yet: of 9 links, 1 fails."),
+        ({"links": 1, "incomplete": 1}, {}, "Not yet: of 1 link, 1 is incomplete."),
+        ({"links": 9, "fail": 2, "incomplete": 3}, {}, "Not yet: of 9 links, 2 fail and 3 are incomplete."),
+        ({"links": 9, "pass": 9}, {}, "Yes, by the rules in force: all 9 links pass."),
+        ({"links": 9, "pass": 7, "marginal": 2}, {}, "Yes, by the rules in force: all 9 links pass, 2 of them within measurement uncertainty."),
+        ({"links": 9, "pass": 9}, {"looser": [{"what": "x"}]}, "Yes, by rules looser than the standard: all 9 links pass."),
+        ({"links": 9, "marginal": 9}, {"exit_code": 1}, "Not yet: all 9 links pass, but the rules in force stand against it."),
+        ({"links": 9, "pass": 9}, {"findings": [schema.Finding("c", "error", "m", "n")]},
+         "Not yet: all 9 links pass, but 1 finding of severity error stands against it."),
+    ],
+)  # fmt: skip
+def test_sentence(analysis, totals, changes, answer):
+    plain = {"exit_code": 0, "findings": [], "looser": []} | changes
+    assert sentence(dataclasses.replace(analysis, totals=totals, **plain)) == answer
+
+
+def test_figures_are_what_plotly_takes(data):
+    assert [entry["wavelength_nm"] for entry in data["figure"]] == [850, 1300, 1310, 1550]
+    for entry in data["figure"]:
+        assert len(Figure(entry["figure"]).data) == len(entry["figure"]["data"])
+
+
+def test_every_drawable_reading_in_force_is_a_point(analysis, data):
+    readings, judged = analysis.readings, analysis.judged
+    length = analysis.facts.set_index("record")["length_m"].reindex(readings["record"]).to_numpy()
+    for entry in data["figure"]:
+        here = (readings["wavelength_nm"] == entry["wavelength_nm"]) & judged["in_force"]
+        drawable = here & readings["value"].notna() & ~np.isnan(length)
+        traces = [trace for trace in entry["figure"]["data"] if trace["meta"] in schema.CATEGORIES["verdict"]]
+        assert sum(len(trace["x"]) for trace in traces) == drawable.sum()
+        assert entry["left_out"] == (here & ~drawable).sum()
+        assert len({trace["marker"]["symbol"] for trace in traces}) == len(traces)
+
+
+def test_the_line_meets_the_limits_of_its_build(data):
+    """OM4 at 850 nm in the fixture: 3.0 dB/km and two matings of 0.75 dB, so 1.5 dB at 0 m and 1.89 dB at 130 m."""
+    traces = {trace["meta"]: trace for trace in data["figure"][0]["figure"]["data"]}
+    assert traces["line"]["x"] == [0.0, 130.0]
+    assert traces["line"]["y"] == pytest.approx([1.5, 1.89])
+    assert "OM4, 2 matings, 0 splices, one-cord" in data["figure"][0]["line"]
+
+
+def test_no_line_where_the_limits_do_not_follow_from_the_parts(analysis):
+    own = analysis.judged.assign(limit=analysis.judged["limit"] + analysis.readings["reading"] * 0.01)
+    figures = page_data(dataclasses.replace(analysis, judged=own))["figure"]
+    assert all(entry["line"] is None for entry in figures)
+
+
+def test_no_text_of_a_file_stands_in_a_figure(data):
+    figures = json.dumps(data["figure"])
+    assert not any(json.dumps(label)[1:-1] in figures for label in HOSTILE)
+
+
+def test_of_many_passes_the_nearest_are_drawn_and_every_failure():
+    analysis = many_links(3 * MOST_PASSES // 2)
+    entry = page_data(analysis)["figure"][0]
+    here = (analysis.readings["wavelength_nm"] == entry["wavelength_nm"]).to_numpy()
+    traces = {trace["meta"]: trace for trace in entry["figure"]["data"]}
+    verdicts = analysis.judged["verdict"][here]
+    assert len(traces["fail"]["x"]) == (verdicts == "fail").sum()
+    assert len(traces["pass"]["x"]) <= MOST_PASSES
+    assert entry["thinned"] == (verdicts == "pass").sum() - len(traces["pass"]["x"])
+    passing = here & (analysis.judged["verdict"] == "pass").to_numpy()
+    nearest = analysis.readings["value"][analysis.judged["margin"][passing].idxmin()]
+    assert nearest in traces["pass"]["y"]
