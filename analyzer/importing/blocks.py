@@ -201,12 +201,14 @@ def _to_blocks(sheet: Sheet, look: _Look, bands: list[list[int]]) -> list[Block]
     after = 0
     for number, band in enumerate(bands):
         end = bands[number + 1][0] if number + 1 < len(bands) else height
-        rows = np.arange(band[-1] + 1, end)
+        stop = end if number + 1 == len(bands) else _end_of_table(sheet, look, band[-1] + 1, end)
+        rows = np.arange(band[-1] + 1, stop)
         texts = [sheet.row_texts(row) for row in band]
-        if blocks and texts == texts_of[-1]:
+        if blocks and texts == texts_of[-1] and not _names_something(sheet, range(after, band[0])):
+            blocks[-1].furniture += band[0] - after
             blocks[-1].data_rows = np.concatenate([blocks[-1].data_rows, rows])
             blocks[-1].furniture += len(band)
-            after = end
+            after = stop
             continue
         columns = [
             col for col in range(len(sheet.columns))
@@ -217,8 +219,33 @@ def _to_blocks(sheet: Sheet, look: _Look, bands: list[list[int]]) -> list[Block]
             Block(sheet, band, rows, columns, headings, above=list(range(after, band[0])), furniture=len(band))
         )
         texts_of.append(texts)
-        after = end
+        after = stop
     return blocks
+
+
+def _end_of_table(sheet: Sheet, look: _Look, start: int, end: int) -> int:
+    """Where a table ends and the titles of the next begin: at the first blank row that only sparse rows follow."""
+    from analyzer.importing.forms import FACT_ROLES, pairs_in
+
+    widest = int(look.filled[start:end].max(initial=0))
+    row = end
+    while row > start:
+        sparse = look.filled[row - 1] < max(2, 0.6 * widest)
+        if not sparse:
+            pairs = [pair for pair in pairs_in(sheet, [row - 1]) if pair.heading.role in FACT_ROLES]
+            sparse = bool(pairs) and look.filled[row - 1] <= 2 * len(pairs)
+        if not sparse:
+            break
+        row -= 1
+    blank = np.flatnonzero(look.filled[row:end] == 0)
+    return row + int(blank[0]) if len(blank) else end
+
+
+def _names_something(sheet: Sheet, rows: range) -> bool:
+    """Whether label/value lines between two tables name another link, so that equal headings begin a new table."""
+    from analyzer.importing.forms import FACT_ROLES, pairs_in
+
+    return any(pair.heading.role in FACT_ROLES for pair in pairs_in(sheet, rows))
 
 
 def _any_filled(sheet: Sheet, col: int, rows: np.ndarray) -> bool:

@@ -85,6 +85,10 @@ def _share(cells: Iterable[str], test: object) -> float:
     return sum(bool(test(text)) for text in texts) / len(texts) if texts else 0.0  # type: ignore[operator]
 
 
+def _is_type(text: str) -> bool:
+    return bool(facts.fiber_type(text).type) and len(text) < 40
+
+
 def _number_or_blank(text: str) -> bool:
     return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
 
@@ -98,6 +102,8 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         if max(fiber, copper) == 0:
             return use.because("no cell is a known type or grade", role="ignored")
         return use.because("the cells tell", role="type" if fiber >= copper else "grade")
+    if role in {"strand", "cable", "label"} and cells and _share(cells, _is_type) > 0.8:
+        return use.because("the cells are fiber types", role="type")
     if role == "grade" and cells and _share(cells, facts.fiber_type) > _share(cells, facts.copper_grade):
         return use.because("the cells are fiber types", role="type")
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):

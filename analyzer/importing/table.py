@@ -114,7 +114,8 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
     rows = classify(block, uses)
     mark = decisions.decimal_mark(block.fingerprint)
     order = decisions.get(block.fingerprint, "date order")
-    block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
+    if block.kind == "upright":
+        block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
     reader = _Reader(block, uses, rows, named, mark)
     attributes = row_attributes(block, uses, rows.data, mark)
@@ -159,8 +160,9 @@ class _Reader:
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
 
-    def _shown(self, at: np.ndarray) -> np.ndarray:
-        return self.block.sheet.rows[self.rows.data[at]]
+    def _place(self, at: np.ndarray, col: int) -> dict[str, np.ndarray]:
+        row, column = self.block.sheet.place(self.rows.data[at], np.full(len(at), col))
+        return {"row": row, "col": column}
 
     def _lose(self, at: np.ndarray, use: Use, code: str) -> None:
         if not len(at):
@@ -169,7 +171,7 @@ class _Reader:
         texts = texts_at(self.block.sheet.columns[use.col], self.rows.data[at])
         self.aside.append(
             {
-                "row": self._shown(at), "col": np.full(len(at), use.col), "counts_as": counts_as, "code": code,
+                **self._place(at, use.col), "counts_as": counts_as, "code": code,
                 "reason": reason if counts_as == "reading cell" else f"{reason} ({use.heading}, taken for {use.role})",
                 "text": np.asarray([text[:200] for text in texts], dtype=object),
             }
@@ -194,7 +196,7 @@ class _Reader:
         ]
         self.aside.append(
             {
-                "row": self._shown(at), "col": np.full(len(at), -1), "counts_as": counts_as, "code": "no-label",
+                **self._place(at, -1), "counts_as": counts_as, "code": "no-label",
                 "reason": reason, "text": np.asarray(texts, dtype=object),
             }
         )  # fmt: skip
@@ -218,7 +220,7 @@ class _Reader:
         own = readings.verdict[keep]
         return pd.DataFrame(
             {
-                "record": self.record_of[at], "row": self._shown(at), "col": use.col, "parameter": readings.parameter[keep],
+                "record": self.record_of[at], **self._place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
                 "bound": readings.bound[keep], "decimals": readings.decimals[keep], "declared_limit": limit,
@@ -259,7 +261,7 @@ class _Reader:
         self.seeds += [(code, -1, text) for code, text in found.seeds]
         labels = self.rows.labels[self.named]
         columns: dict[str, Any] = {
-            "row": self.block.sheet.rows[data], "col": self._label_col(), "label": labels, "key": identity(labels),
+            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": identity(labels),
             "cable": None if self.rows.cable is None else self.rows.cable[self.named],
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
             "strands": group_sizes(labels), **found.arrays,
