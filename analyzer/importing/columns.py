@@ -295,11 +295,7 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
         for use in by_role.get(name, [])[1:]:
             change[use.col] = use.because(f"another column is the {name}", role="ignored")
     if not any(by_role.get(name) for name in ("label", "cable", "strand", "strands")):
-        for name in ("record number", "end A label", "end B label"):
-            if by_role.get(name):
-                use = by_role[name][0]
-                change[use.col] = use.because(
-                    "the only column that names the link", role="label", sure=min(use.sure, 0.7)
-                )
-                break
+        if by_role.get("record number") and not (by_role.get("end A label") or by_role.get("end B label")):
+            use = by_role["record number"][0]
+            change[use.col] = use.because("the only column that names the link", role="label", sure=min(use.sure, 0.7))
     return [change.get(use.col, use) for use in uses]

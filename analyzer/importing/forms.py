@@ -110,7 +110,7 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
     if not extra:
         return block, uses
     sheet = Sheet(**{**block.sheet.__dict__, "columns": columns, "width": block.sheet.origin_width})
-    return Block(sheet, block.heading_rows, block.data_rows, block.columns, block.headings, block.above, block.furniture, block.kind), [*uses, *extra]  # fmt: skip
+    return Block(sheet, block.heading_rows, block.data_rows, block.columns, block.headings, block.above, block.kind), [*uses, *extra]  # fmt: skip
 
 
 def _fact_role(pair: Pair) -> str:

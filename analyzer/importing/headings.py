@@ -236,12 +236,15 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
         "end": base.end or base.direction,
     }  # fmt: skip
     specific = [role for role in specific if not said.get(role) or (role == "wavelength" and base.unit == "nm")]
+    roles = [role for role in roles if role in _ATTRIBUTE_ROLES or role in specific]
     if base.end and "label" in roles and not specific and not parameter:
         return replace(base, role=f"end {base.end} label")
     if part in {"limit", "limit name", "margin", "verdict"}:
         if part == "limit" and "name" in folded(joined).split():
             part = "limit name"
         return replace(base, role=part, parameter=parameter or _parameter_of_length(specific))
+    if parameter and specific and specific[-1] in {"pair", "end", "frequency"}:
+        return replace(base, role=specific[-1], parameter=parameter)
     if parameter and not _is_fact_about(specific):
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
         return replace(base, role=role, parameter=parameter)

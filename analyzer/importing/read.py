@@ -90,7 +90,7 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
     return parts
 
 
-_NAMING = {"label", "cable", "strand"}
+_NAMING = {"label", "cable", "strand", "end A label", "end B label"}
 _GENERIC = re.compile(r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE)
 
 
@@ -215,18 +215,22 @@ def _file_row(
     aside = sum(result.rows_aside for result in results)
     cells = sum(result.cells_read for result in results)
     marks = sorted({result.mark for result in results if result.mark})
-    everything = sum(_lines(sheet) for sheet in {sheet.name: sheet for sheet in (block.sheet for block, _ in parts)}.values())
     return {
         "file": 0, "name": source.name, "sha256": source.sha256, "bytes": len(source.data), "status": "read", "reason": None,
         "rows_read": read, "rows_used": read - aside, "rows_set_aside": aside, "cells_read": cells,
-        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": everything - read,
+        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": _furniture(parts, results),
         "encoding": sheets[0].encoding, "delimiter": sheets[0].delimiter, "decimal_mark": marks[0] if len(marks) == 1 else None,
     }  # fmt: skip
 
 
-def _lines(sheet: Sheet) -> int:
-    """Lines that were looked at: rows, link columns of a table on its side, label/value lines of a form."""
-    return len(sheet.rows)
+def _furniture(parts: list[_Part], results: list[TableResult]) -> int:
+    """Lines of the sheets read that are no data rows: titles, headings, blank lines, units, totals, notes."""
+    lines: dict[str | None, tuple[int, set[int]]] = {}
+    for (block, _), result in zip(parts, results, strict=True):
+        _, data = lines.setdefault(block.sheet.name, (0, set()))
+        data.update(result.lines.tolist())
+        lines[block.sheet.name] = (len(block.sheet.rows), data)
+    return sum(height - len(data) for height, data in lines.values())
 
 
 def _block_table(parts: list[_Part]) -> pd.DataFrame:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ import pandas as pd
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import mark_vote
-from analyzer.importing.columns import Use
+from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.fact_columns import category_of, read_facts
 from analyzer.importing.grid import TEXT
 from analyzer.importing.readings import (
@@ -48,9 +48,9 @@ class TableResult:
     rows_read: int
     rows_aside: int
     cells_read: int
-    furniture: int
     mark: str | None
-    uses: list[Use] = field(default_factory=list)
+    lines: np.ndarray
+    """Positions of the data rows in the sheet."""
 
 
 def votes_of(block: Block, uses: list[Use]) -> Tallies:
@@ -119,21 +119,33 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
     named = rows.labels != ""
     reader = _Reader(block, uses, rows, named, mark)
     attributes = row_attributes(block, uses, rows.data, mark)
+    of_parameter = {
+        name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
+        for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
+    }
     reference = _reference_power(block, uses, rows.data, mark)
     frames = []
     cells_read = 0
-    for use in (use for use in uses if use.role == "value"):
-        readings, problem, counted = read_value_column(block, use, rows.data, attributes, mark, reference)
+    for use in [*(use for use in uses if use.role == "value"), *copper_lengths(uses)]:
+        own = of_parameter.get(use.parameter, attributes)
+        readings, problem, counted = read_value_column(block, use, rows.data, own, mark, reference)
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
         frames.append(reader.reading_frame(readings, decisions))
     records = reader.record_frame(order, attributes)
     readings_frame = _ordered(frames)
     reader.lose_rows()
+    reader.lose_beyond_headings()
     return TableResult(
         records, readings_frame, reader.aside, reader.seeds, len(rows.data), int((~named).sum()), cells_read,
-        rows.furniture + block.furniture + len(block.above), mark, uses,
+        mark, rows.data,
     )  # fmt: skip
+
+
+def copper_lengths(uses: list[Use]) -> list[Use]:
+    """Length of balanced cabling is a fact and a reading too."""
+    copper = any(use.parameter in COPPER_PARAMETERS or use.role == "grade" for use in uses if use.role in {"value", "grade"})
+    return [replace(use, role="value") for use in uses if copper and use.role == "length"]
 
 
 def _reference_power(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> np.ndarray | None:
@@ -201,6 +213,13 @@ class _Reader:
             }
         )  # fmt: skip
 
+    def lose_beyond_headings(self) -> None:
+        """Cells of rows that are longer than the headings."""
+        for use in self.uses:
+            if not use.heading and use.role == "ignored":
+                filled = self.block.sheet.columns[use.col].codes[self.rows.data] != 0
+                self._lose(np.flatnonzero(filled), use, "beyond-headings")
+
     def reading_frame(self, readings: Readings, decisions: Decisions) -> pd.DataFrame:
         """The table `readings` of one value column, rows without a label left out."""
         keep = self.named[readings.at]
@@ -264,7 +283,7 @@ class _Reader:
             **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": identity(labels),
             "cable": None if self.rows.cable is None else self.rows.cable[self.named],
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
-            "strands": group_sizes(labels), **found.arrays,
+            "strands": group_sizes(labels if self.rows.strand is None else self.rows.strand[self.named]), **found.arrays,
         }  # fmt: skip
         self._margin_of_record(columns, data)
         self._long_length(columns, attributes)
@@ -330,7 +349,8 @@ def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
     if len(values) == 1:
         return vague[0]
     if len(vague) == 1:
-        return None
+        alike = {(value.parameter, value.wavelength_nm, value.pair) for value in values}
+        return vague[0] if len(alike) == 1 else None
     following = [other for other in vague if _nearest_value(other, values) is use]
     return min(following, key=lambda other: abs(other.col - use.col)) if following else None
 
