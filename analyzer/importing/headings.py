@@ -16,7 +16,9 @@ from analyzer.importing.words import folded, heading_words, longest_phrase, phra
 
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
 NEAR_MISS = 83.0
-"""Least rapidfuzz ratio (0 to 100) at which an unknown phrase is taken for a known one."""
+"""Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
+NEAR_WHOLE = 89.0
+"""The same for a phrase of several words as a whole."""
 
 
 @dataclass(frozen=True)
@@ -161,7 +163,7 @@ def _match(text: str, *, rest_is_all: bool) -> _Found:
     near: list[str] = []
     score = 1.0
     if unknown:
-        unknown, near, score = _nearly(unknown, kinds)
+        unknown, near, score = _nearly(words, unknown, kinds)
         if unknown:
             letters = sum(map(len, words))
             lost = sum(map(len, unknown))
@@ -186,9 +188,14 @@ def _add(kinds: dict[str, list[str]], phrase: str) -> None:
         kinds.setdefault(f"{kind} phrase", []).append(phrase)
 
 
-def _nearly(unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str], list[str], float]:
+def _nearly(words: list[str], unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str], list[str], float]:
     from rapidfuzz import fuzz, process
 
+    whole = process.extractOne(" ".join(words), _whole_choices(), scorer=fuzz.ratio, score_cutoff=NEAR_WHOLE)
+    if whole is not None and len(words) > 1:
+        kinds.clear()
+        _add(kinds, whole[0])
+        return [], [f"{' '.join(words)!r} read as {whole[0]!r} ({whole[1] / 100:.2f} alike)"], whole[1] / 100
     left, near, least = [], [], 1.0
     for word in unknown:
         if len(word) < 4 or any(letter.isdigit() for letter in word):
@@ -206,6 +213,11 @@ def _nearly(unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str],
 
 
 @lru_cache(maxsize=1)
+def _whole_choices() -> list[str]:
+    return [phrase for phrase in phrases() if len(phrase) >= 8 and " " in phrase]
+
+
+@lru_cache(maxsize=1)
 def _fuzzy_choices() -> list[str]:
     return [phrase for phrase in phrases() if len(phrase) >= 4 and " " not in phrase]
 
@@ -219,12 +231,20 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     roles = kinds.get("role", [])
     part = _part(kinds, base)
     specific = [role for role in roles if role not in _ATTRIBUTE_ROLES]
-    if base.end and "label" in roles and set(specific) <= {"end"}:
+    said = {
+        "direction": base.direction, "wavelength": base.wavelength_nm > 0, "pair": base.pair, "unit": base.unit,
+        "end": base.end or base.direction,
+    }  # fmt: skip
+    specific = [role for role in specific if not said.get(role) or (role == "wavelength" and base.unit == "nm")]
+    roles = [role for role in roles if role in _ATTRIBUTE_ROLES or role in specific]
+    if base.end and "label" in roles and not specific and not parameter:
         return replace(base, role=f"end {base.end} label")
     if part in {"limit", "limit name", "margin", "verdict"}:
         if part == "limit" and "name" in folded(joined).split():
             part = "limit name"
         return replace(base, role=part, parameter=parameter or _parameter_of_length(specific))
+    if parameter and specific and specific[-1] in {"pair", "end", "frequency"}:
+        return replace(base, role=specific[-1], parameter=parameter)
     if parameter and not _is_fact_about(specific):
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
         return replace(base, role=role, parameter=parameter)

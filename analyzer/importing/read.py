@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -11,7 +13,9 @@ from analyzer import schema
 from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import category_of
+from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
 from analyzer.importing.grid import Sheet, read_sheets
+from analyzer.importing.headings import understand
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
 
@@ -26,7 +30,7 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
     """
     context = context or ReadContext()
     sheets = read_sheets(source)
-    parts, headings_only = _tables(sheets, context)
+    parts, headings_only = _tables(source, sheets, context)
     if not parts:
         raise _nothing(source, sheets, headings_only)
     tallies = _add_up([votes_of(block, uses) for block, uses in parts])
@@ -41,23 +45,65 @@ def explain(source: Source, context: ReadContext | None = None) -> tuple[pd.Data
     return imported.blocks, imported.columns
 
 
-def _tables(sheets: list[Sheet], context: ReadContext) -> tuple[list[_Part], list[str]]:
+def _tables(source: Source, sheets: list[Sheet], context: ReadContext) -> tuple[list[_Part], list[str]]:
     """Tables that hold readings, and where headings stood without rows."""
     parts: list[_Part] = []
     bare: list[str] = []
     for sheet in sheets:
-        for block in find_blocks(sheet):
-            uses = settle_columns(block, context.medium)
-            if not any(use.role in {"value", "verdict", "margin"} for use in uses):
-                continue
-            if not any(use.role in {"label", "cable", "strand"} for use in uses):
-                continue
-            filled = any((sheet.columns[use.col].codes[block.data_rows] != 0).any() for use in uses)
-            if filled:
-                parts.append((block, uses))
-            else:
-                bare.append(f"row {sheet.rows[block.heading_rows[0]]}")
+        found: list[_Part] = []
+        for view in _views(sheet):
+            found = _tables_of(source, view, context, bare if view is sheet else [])
+            if found:
+                break
+        parts += found
     return parts, bare
+
+
+def _views(sheet: Sheet) -> Iterator[Sheet]:
+    """The sheet as it stands, on its side, and as a form: the first that gives a table is taken."""
+    yield sheet
+    for view in (turned, as_form):
+        other = view(sheet)
+        if other is not None:
+            yield other
+
+
+def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[str]) -> list[_Part]:
+    parts: list[_Part] = []
+    lasting: dict[str, Pair] = {}
+    for block in find_blocks(sheet):
+        uses = settle_columns(block, context.medium)
+        pairs = pairs_in(sheet, block.above) if sheet.kind == "upright" else []
+        if not any(use.role in {"value", "verdict", "margin"} for use in uses):
+            continue
+        block, uses = add_facts_above(block, uses, [*pairs, *lasting.values()])
+        lasting.update({pair.heading.role: pair for pair in pairs if pair.heading.role in LASTING})
+        if not any(use.role in _NAMING for use in uses):
+            name = _name_for(source, block, uses)
+            if not name:
+                continue
+            block, uses = name_as_label(block, uses, name)
+        if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
+            parts.append((block, uses))
+        else:
+            bare.append(f"row {sheet.rows[block.heading_rows[0]]}")
+    return parts
+
+
+_NAMING = {"label", "cable", "strand", "end A label", "end B label"}
+_GENERIC = re.compile(r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE)
+
+
+def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
+    """The name of the sheet, else of the file, for a table about one link; empty where it is no such table."""
+    tells = any(use.role in {"wavelength", "direction", "pair", "parameter", "end"} for use in uses)
+    if not tells and len(block.data_rows) > 2:
+        return ""
+    stem = source.name.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
+    for name in (block.sheet.name or "", stem):
+        if any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known:
+            return name
+    return ""
 
 
 def _nothing(source: Source, sheets: list[Sheet], headings_only: list[str]) -> Exception:
@@ -169,21 +215,29 @@ def _file_row(
     aside = sum(result.rows_aside for result in results)
     cells = sum(result.cells_read for result in results)
     marks = sorted({result.mark for result in results if result.mark})
-    everything = sum(len(sheet.rows) for sheet in {id(block.sheet): block.sheet for block, _ in parts}.values())
     return {
         "file": 0, "name": source.name, "sha256": source.sha256, "bytes": len(source.data), "status": "read", "reason": None,
         "rows_read": read, "rows_used": read - aside, "rows_set_aside": aside, "cells_read": cells,
-        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": everything - read,
+        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": _furniture(parts, results),
         "encoding": sheets[0].encoding, "delimiter": sheets[0].delimiter, "decimal_mark": marks[0] if len(marks) == 1 else None,
     }  # fmt: skip
+
+
+def _furniture(parts: list[_Part], results: list[TableResult]) -> int:
+    """Lines of the sheets read that are no data rows: titles, headings, blank lines, units, totals, notes."""
+    lines: dict[str | None, tuple[int, set[int]]] = {}
+    for (block, _), result in zip(parts, results, strict=True):
+        _, data = lines.setdefault(block.sheet.name, (0, set()))
+        data.update(result.lines.tolist())
+        lines[block.sheet.name] = (len(block.sheet.rows), data)
+    return sum(height - len(data) for height, data in lines.values())
 
 
 def _block_table(parts: list[_Part]) -> pd.DataFrame:
     rows = [
         {
             "block": number, "file": 0, "sheet": block.sheet.name, "kind": block.kind,
-            "first_row": int(block.sheet.rows[block.heading_rows[0]]),
-            "last_row": int(block.sheet.rows[block.data_rows[-1]]) if len(block.data_rows) else int(block.sheet.rows[block.heading_rows[-1]]),
+            "first_row": _extent(block)[0], "last_row": _extent(block)[1],
             "fingerprint": block.fingerprint,
         }
         for number, (block, _) in enumerate(parts)
@@ -193,16 +247,34 @@ def _block_table(parts: list[_Part]) -> pd.DataFrame:
     return schema.conform("blocks", frame)
 
 
+def _extent(block: Block) -> tuple[int, int]:
+    """First and last row of a block as a spreadsheet shows them."""
+    rows = np.asarray([*block.heading_rows, *block.data_rows[-1:]])
+    if block.sheet.origin is None:
+        return int(block.sheet.rows[rows[0]]), int(block.sheet.rows[rows[-1]])
+    shown = block.sheet.origin[0]
+    return int(shown[shown >= 0].min()), int(shown.max())
+
+
+def _shown_col(block: Block, use: Use) -> int:
+    """Column of the table `columns`; the row, counted from 0, in a form or a table on its side; -1 for a fact above."""
+    if use.col >= block.sheet.origin_width:
+        return -1
+    if block.sheet.origin is None:
+        return use.col
+    return int(block.sheet.origin[0][block.heading_rows[-1], use.col]) - 1
+
+
 def _column_table(parts: list[_Part]) -> pd.DataFrame:
     roles = schema.CATEGORIES["role"]
     rows = [
         {
-            "block": number, "col": use.col, "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
+            "block": number, "col": _shown_col(block, use), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
             "wavelength_nm": use.wavelength_nm, "pair": use.pair or None, "end": use.end or None,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
         }
-        for number, (_, uses) in enumerate(parts)
+        for number, (block, uses) in enumerate(parts)
         for use in uses
     ]  # fmt: skip
     return schema.conform("columns", pd.DataFrame(rows))
@@ -214,11 +286,11 @@ def _seed_table(sheets: list[Sheet], parts: list[_Part], results: list[TableResu
         seeds += [(code, -1, text) for code, text in sheet.remarks]
     for block, uses in parts:
         seeds += _told_of_block(block, uses)
-    read = {id(block.sheet) for block, _ in parts}
+    read = {block.sheet.name for block, _ in parts}
     seeds += [
         ("sheet-not-read", -1, f"sheet {sheet.name!r} holds no table of results")
         for sheet in sheets
-        if id(sheet) not in read
+        if sheet.name not in read
     ]
     return seed_frame(seeds)
 

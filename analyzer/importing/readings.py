@@ -19,8 +19,9 @@ from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
 PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
-    "unknown-parameter", "no-label-cell", "beyond-headings",
+    "unknown-parameter", "no-label-cell", "no-unit",
 )  # fmt: skip
+_COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
 
 
@@ -110,7 +111,9 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
     if "parameter" in by_role:
         _parameter_cells(attributes, sheet.columns[by_role["parameter"].col], rows)
     if "direction" not in by_role and "end" in by_role:
-        attributes.direction = attributes.end.copy()
+        fiber = ~np.isin(attributes.parameter, _COPPER_CODES) & (wavelength > 0)
+        attributes.direction = np.where(fiber, attributes.end, -1).astype(np.int16)
+        attributes.end = np.where(fiber, -1, attributes.end).astype(np.int16)
     return attributes
 
 
@@ -177,8 +180,11 @@ def read_value_column(
     parameter = _on_this_medium(parameter, wavelength, attributes, use)
     problem = parsed.problem.copy()
     value = parsed.value.copy()
-    if use.parameter == "wire map":
-        value, problem, parsed.verdict = _wire_map(column, rows, parsed)
+    mapped = parameter == PARAMETERS.index("wire map")
+    if mapped.any():
+        no_number, no_verdict, verdict = _wire_map(column, rows, parsed)
+        value, problem = np.where(mapped, no_number, value), np.where(mapped, no_verdict, problem)
+        parsed.verdict = np.where(mapped, verdict, parsed.verdict)
     for code in np.unique(parameter[parsed.filled]):
         at = parameter == code
         if code < 0:
@@ -189,6 +195,8 @@ def read_value_column(
         inside = unit_inside(PARAMETERS[code])
         written = np.where(parsed.unit != "", parsed.unit, attributes.unit)
         default = use.unit or column.unit
+        if inside == "m" and not default:
+            problem[at & (written == "") & (problem == 0) & parsed.filled] = PROBLEMS.index("no-unit")
         factor = factors(written, units().get(plain(default), default) or inside, inside)
         value = np.where(at, value * factor, value)
         wrong = at & np.isnan(factor) & (problem == 0) & parsed.filled

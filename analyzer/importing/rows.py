@@ -18,6 +18,9 @@ from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
 
+_END_ROLES = {"end A label", "end B label", "place A", "place B"}
+
+
 @dataclass
 class Rows:
     """The data rows of a block. `data` are positions in the sheet; `labels` holds the label of each, empty if none."""
@@ -138,7 +141,6 @@ def _label_texts(
     label, cable, strand = cells.get("label"), cells.get("cable"), cells.get("strand")
     if cable is not None and strand is not None:
         cable = _filled_down(cable, (strand != "") & measured, "cable", seeds)
-    blank = np.full(len(rows), "", dtype=object)
     if label is not None:
         label = _filled_by_pattern(label, measured, uses, block, rows, seeds)
         if strand is not None and _strand_tells_apart(label, strand):
@@ -151,7 +153,24 @@ def _label_texts(
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), cable, None, seeds
     if strand is not None:
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
-    return blank, None, None, seeds
+    return _from_ends(block, uses, rows, seeds), None, None, seeds
+
+
+def _from_ends(block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray:
+    """Links that are named by where they end: place and label of end A, and of end B where that tells more apart."""
+    cells = {use.role: texts_at(block.sheet.columns[use.col], rows) for use in uses if use.role in _END_ROLES}
+    ends = []
+    for end in ("A", "B"):
+        label, place = cells.get(f"end {end} label"), cells.get(f"place {end}")
+        if label is not None:
+            ends.append(label if place is None else _joined(place, label))
+    if not ends:
+        return np.full(len(rows), "", dtype=object)
+    seeds.append(("label-from-ends", "no column names the link: it is named by the place and label of its end"))
+    several = pd.Series(ends[0][ends[0] != ""], dtype=object).nunique()
+    if len(ends) == 2 and pd.Series(_joined(*ends), dtype=object).nunique() > several + 1:
+        return _joined(*ends)
+    return ends[0]
 
 
 def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str, str]]) -> None:
