@@ -254,7 +254,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
     },
     "links": {
         "link": Column("i4", "", "number of the link, in the order of first appearance"),
-        "label": Column("s", "", "label as first written"),
+        "label": Column("s", "", "label as scheduled, else as first written"),
         "key": Column("s", "", "identity"),
         "medium": Column("c:medium", "", "fiber or twisted pair"),
         "type": Column("s", "", "fiber type or copper grade"),
@@ -273,7 +273,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "place_b": Column("s", "", "place of end B"),
         "area": Column("s", "", "area"),
         "scheduled": Column("b", "", "stands in the schedule"),
-        "first_record": Column("i4", "", "number of its first record; -1 for a scheduled link without a result"),
+        "first_record": Column("i4", "", "number of its first record"),
     },
     "schedule": {
         "key": Column("s", "", "identity of the scheduled link (strand)"),

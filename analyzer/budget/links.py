@@ -187,6 +187,7 @@ def _links(
     live_records[live["record"].unique()] = True
     frame = records.loc[first, ["label", "key", "cable", "strand", "place_a", "place_b", "area", "medium"]]
     frame = frame.reset_index(drop=True)
+    frame["label"] = records.loc[first, "scheduled_label"].reset_index(drop=True).fillna(frame["label"])
     frame["link"] = np.arange(count)
     frame["first_record"] = first
     frame["scheduled"] = (records["schedule_row"] >= 0).groupby(link).any().to_numpy()
@@ -344,8 +345,7 @@ def _missing(
     copper = ~fiber
     judged_any = np.zeros(count, dtype=bool)
     judged_any[live.loc[live["severity"] != SEVERITY["not judged"], "link"].unique()] = True
-    text = text.mask(copper & ~judged_any, _joined(text, "nothing could be judged"))
-    return text
+    return text.mask(copper & ~judged_any, _joined(text, "nothing could be judged"))
 
 
 def _glass(facts: pd.DataFrame, link: np.ndarray, frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:

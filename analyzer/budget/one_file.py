@@ -21,7 +21,10 @@ FROM_SCHEDULE = ("cable", "place_a", "place_b", "area", "label_a", "label_b")
 
 @dataclass(frozen=True)
 class FileVerdicts:
-    """Tables of one file; ids start at 0. `records` carries what the schedule supplied, and `schedule_row` (-1: none)."""
+    """Tables of one file; ids start at 0.
+
+    `records` carries what the schedule supplied, `schedule_row` (-1: none) and `scheduled_label`.
+    """
 
     records: pd.DataFrame
     facts: pd.DataFrame
@@ -51,7 +54,9 @@ def judge_file(
     """
     at = schedule.rows_of(records["key"])
     rows = schedule.take(at)
-    records = records.assign(schedule_row=at, key=rows["key"].where(at >= 0, records["key"]))
+    records = records.assign(
+        schedule_row=at, scheduled_label=rows["label"], key=rows["key"].where(at >= 0, records["key"])
+    )
     for name in FROM_SCHEDULE:
         records[name] = records[name].where(records[name].notna(), rows[name])
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)

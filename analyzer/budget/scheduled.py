@@ -22,7 +22,7 @@ class ScheduleIndex:
         if self.table.empty:
             return np.full(len(keys), -1)
         codes, distinct = pd.factorize(keys)
-        found = [self.aliases[key] if key in self.aliases else -1 for key in distinct]
+        found = [self.aliases.get(key, -1) for key in distinct]
         return np.array([*found, -1], dtype=np.int64)[codes]
 
     def take(self, at: np.ndarray) -> pd.DataFrame:

@@ -300,7 +300,8 @@ def _headings(sheet: Sheet, band: list[int], texts: list[list[str]], columns: li
         under = [line for line in texts[level + 1 :] if not all(_is_unit(text) for text in line)]
         over = texts[:level]
         lower = [
-            any(line[col] for line in under) and not any(line[col] for line in over) for col in range(len(sheet.columns))
+            any(line[col] for line in under) and not any(line[col] for line in over)
+            for col in range(len(sheet.columns))
         ]
         if level == len(band) - 1:
             levels.append(list(texts[level]))

@@ -40,7 +40,7 @@ class Found:
                 return self.path.read_bytes()
             with zipfile.ZipFile(self.path) as archive:
                 return archive.read(self.member)
-        except (OSError, zipfile.BadZipFile, RuntimeError, NotImplementedError, ValueError) as error:
+        except (OSError, zipfile.BadZipFile, RuntimeError, ValueError) as error:
             why = getattr(error, "strerror", None) or str(error) or type(error).__name__
             raise FileUnreadable(
                 self.name, f"cannot be read ({why})", "close the program that holds it, or copy it and try the copy"

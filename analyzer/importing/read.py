@@ -91,7 +91,9 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
 
 
 _NAMING = {"label", "cable", "strand", "end A label", "end B label"}
-_GENERIC = re.compile(r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE)
+_GENERIC = re.compile(
+    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
+)
 
 
 def _name_for(source: Source, block: Block, uses: list[Use]) -> str:

@@ -150,7 +150,7 @@ def _label_texts(
     if cable is not None and strand is not None:
         return _joined(cable, strand), cable, strand, seeds
     if cable is not None:
-        return _filled_by_pattern(cable, measured, uses, block, rows, seeds), cable, None, seeds
+        return _filled_by_pattern(cable, measured, uses, block, rows, seeds), None, None, seeds
     if strand is not None:
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
@@ -191,21 +191,37 @@ def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str
 
 
 def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
-    """`cable-strand`, the strand alone where it already begins with the cable; empty where either is missing."""
+    """`cable-strand`, the strand alone where it already begins with the cable; empty where either is missing.
+
+    A plain number gets two digits, three where the cable has a hundred strands or more: the name that the expansion of
+    a schedule gives to the same strand.
+    """
     first_codes, first_texts = pd.factorize(first)
     second_codes, second_texts = pd.factorize(second)
     pairs = first_codes.astype(np.int64) * len(second_texts) + second_codes
     codes, distinct = pd.factorize(pairs)
+    texts = [
+        (str(first_texts[number // len(second_texts)]), str(second_texts[number % len(second_texts)]))
+        for number in distinct
+    ]
+    most: dict[str, int] = {}
+    for cable, strand in texts:
+        if _is_count(strand):
+            most[cable] = max(most.get(cable, 0), int(strand))
     names = []
-    for number in distinct:
-        cable, strand = str(first_texts[number // len(second_texts)]), str(second_texts[number % len(second_texts)])
+    for cable, strand in texts:
         if not cable or not strand:
             names.append(strand if strand and not strand.isdigit() and not cable else "")
         elif plain(strand).startswith(plain(cable)) and len(strand) > len(cable):
             names.append(strand)
         else:
-            names.append(f"{cable}-{strand}")
+            digits = 3 if most.get(cable, 0) >= 100 else 2
+            names.append(f"{cable}-{int(strand):0{digits}d}" if _is_count(strand) else f"{cable}-{strand}")
     return np.asarray(names, dtype=object)[codes] if len(names) else first
+
+
+def _is_count(text: str) -> bool:
+    return text.isascii() and text.isdecimal() and len(text) <= 4
 
 
 def _strand_tells_apart(label: np.ndarray, strand: np.ndarray) -> bool:

@@ -144,7 +144,9 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
 
 def copper_lengths(uses: list[Use]) -> list[Use]:
     """Length of balanced cabling is a fact and a reading too."""
-    copper = any(use.parameter in COPPER_PARAMETERS or use.role == "grade" for use in uses if use.role in {"value", "grade"})
+    copper = any(
+        use.parameter in COPPER_PARAMETERS or use.role == "grade" for use in uses if use.role in {"value", "grade"}
+    )
     return [replace(use, role="value") for use in uses if copper and use.role == "length"]
 
 

@@ -138,7 +138,7 @@ class _Inside:
             assert self._zip is not None
             with self._zip.open(name) as handle:
                 return handle.read(most)
-        except (KeyError, OSError, RuntimeError, zipfile.BadZipFile, NotImplementedError, EOFError, ValueError):
+        except (KeyError, OSError, RuntimeError, zipfile.BadZipFile, EOFError, ValueError):
             return b""
         except Exception as error:  # zlib.error has no common base with the others
             if type(error).__name__ != "error":

@@ -11,7 +11,16 @@ SAME_DB = 1e-6
 
 
 def expected_links(source: str) -> dict[str, dict[str, str]]:
-    """Rows of expected.csv for the campus or for one single file, by label."""
+    """Rows of expected.csv for the campus or for one single file, by label; only links that have a result."""
+    return {link: row for link, row in _expected(source).items() if row["verdict"] != "no result"}
+
+
+def expected_without_result(source: str) -> list[str]:
+    """Labels of scheduled links that nobody tested: no link of the document, but an error that names them."""
+    return [link for link, row in _expected(source).items() if row["verdict"] == "no result"]
+
+
+def _expected(source: str) -> dict[str, dict[str, str]]:
     with (HERE / "expected.csv").open(encoding="utf-8", newline="") as lines:
         return {row["link"]: row for row in csv.DictReader(lines) if row["source"] == source}
 

@@ -94,7 +94,15 @@ def judge_link(shots: list[Shot], cable: Cable, facts: Facts, accuracy_db: float
     measured = {shot.wavelength_nm for shot in readings}
     complete = measured >= set(cable.wavelengths_nm) and length_m is not None and "not judged" not in words
     verdict = (
-        "fail" if "fail" in words else "incomplete" if not complete else "marginal" if "marginal" in words else "pass"
+        "no result"
+        if not shots
+        else "fail"
+        if "fail" in words
+        else "incomplete"
+        if not complete
+        else "marginal"
+        if "marginal" in words
+        else "pass"
     )
     with_margin = [(margin_db, shot) for _, margin_db, shot in judged if not math.isnan(margin_db)]
     least = min(with_margin, key=lambda one: one[0], default=None)

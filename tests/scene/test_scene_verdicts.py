@@ -8,7 +8,13 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from scene_comparison import account_differences, expected_files, expected_links, link_differences
+from scene_comparison import (
+    account_differences,
+    expected_files,
+    expected_links,
+    expected_without_result,
+    link_differences,
+)
 
 REPOSITORY = Path(__file__).parent.parent.parent
 SAMPLES = REPOSITORY / "sample_results"
@@ -53,6 +59,12 @@ def test_totals_and_exit_code_of_the_campus(campus):
     count = Counter(row["verdict"] for row in expected_links("campus").values())
     assert document["totals"] == {"links": sum(count.values()), **count}
     assert code == 1
+
+
+def test_scheduled_links_without_a_result_are_an_error_that_names_them(campus):
+    (missing,) = [finding for finding in campus[1]["findings"] if finding["code"] == "missing-link"]
+    assert missing["severity"] == "error"
+    assert missing["links"] == expected_without_result("campus")
 
 
 def test_every_row_and_cell_of_the_campus_is_accounted_for(campus):
