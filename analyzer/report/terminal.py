@@ -14,7 +14,7 @@ from analyzer import __version__
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import ranges
 from analyzer.report.terminal_view import LinkLine, View
-from analyzer.report.wording import counted, number
+from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import Analysis, Finding
 
 if TYPE_CHECKING:
@@ -30,6 +30,9 @@ MEND = "inspect and clean both ends, set the reference again, test again"
 """For a failing link of which nothing else is known (common practice, no source)."""
 SETTLE = "measure or state what is missing, then check again"
 SISTERS = "worse-than-sisters"
+ASSUMED = "reference-assumed"
+UNCONFIRMED = "limits-unconfirmed"
+"""Told by the note that explains the mark on each such limit."""
 
 
 def print_check(
@@ -99,21 +102,21 @@ class _Page:
             yield from self._each_incomplete(links)
             return
         for cause in self.view.causes(links):
-            text = f"{counted(len(cause.labels), 'link')}: {_without_stop(cause.text)}"
+            text = f"{counted(len(cause.labels), 'link')}: {without_stop(cause.text)}"
             yield Line(text, word="INCOMPLETE", style="incomplete", indent=2, hanging=4)
             yield Line(_ranges(cause.labels), indent=6, hanging=2)
             if cause.least_margin_db >= 0:
                 measured = f"What was measured passes, least margin {number(cause.least_margin_db)} dB."
                 yield Line(measured, indent=6, hanging=2)
-            yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
+            yield Line(f"To do: {without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
     def _each_incomplete(self, links: pd.DataFrame) -> Iterator[Line]:
         lines = self.view.lines(links)
         for cause in self.view.causes(links):
             for row in cause.rows:
                 yield from self._link("INCOMPLETE", "incomplete", lines[row], lines, detail=False)
-                yield Line(f"{_without_stop(cause.text)}.", indent=6, hanging=2)
-            yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
+                yield Line(f"{without_stop(cause.text)}.", indent=6, hanging=2)
+            yield Line(f"To do: {without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
     def marginal(self) -> Iterator[Line]:
         links = self.view.having("marginal")
@@ -135,9 +138,10 @@ class _Page:
             yield from _heading("Passes, but stands out")
             for finding in sisters:
                 yield from _finding(finding, "LOOK AT")
-        weighty = [item for item in self.analysis.findings if item.severity != "note" and item.code != SISTERS]
+        apart = {SISTERS, ASSUMED, UNCONFIRMED}
+        weighty = [item for item in self.analysis.findings if item.severity != "note" and item.code not in apart]
         if weighty:
-            yield from _heading("Found in the records")
+            yield from _heading("Findings")
         for severity in ("error", "warning"):
             yield from self._folded([finding for finding in weighty if finding.severity == severity])
 
@@ -156,8 +160,12 @@ class _Page:
         label_width = min(LABEL_WIDTH, max(columns(name) for name in names))
         type_width = max(columns(group.type) for group in groups)
         for group, name in zip(groups, names, strict=True):
-            head = f"{padded(name, label_width)}  {padded(group.type, type_width)}"
-            yield Line(f"{head}  {self._least(group.nearest, group.labels)}", "PASS", "pass", indent=2, hanging=4)
+            told = f"{padded(group.type, type_width)}  {self._least(group.nearest, group.labels)}"
+            if columns(name) > LABEL_WIDTH:
+                yield Line(name, "PASS", "pass", indent=2, hanging=4)
+                yield Line(told, indent=6, hanging=2)
+            else:
+                yield Line(f"{padded(name, label_width)}  {told}", "PASS", "pass", indent=2, hanging=4)
 
     def accounts(self) -> Iterator[Line]:
         yield from _heading("Accounts")
@@ -181,14 +189,16 @@ class _Page:
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
 
     def rules(self) -> Iterator[Line]:
-        notes = [
-            finding for finding in self.analysis.findings if finding.severity == "note" and finding.code != SISTERS
-        ]
+        assumed = [finding for finding in self.analysis.findings if finding.code == ASSUMED]
+        apart = {SISTERS, ASSUMED, UNCONFIRMED}
+        notes = [item for item in self.analysis.findings if item.severity == "note" and item.code not in apart]
         verdicts, limits = self.view.unconfirmed()
-        if self.analysis.rules or notes or self.analysis.looser or verdicts:
+        if self.analysis.rules or assumed or notes or self.analysis.looser or verdicts:
             yield from _heading("Rules and assumptions in force")
         for rule in self.analysis.rules:
-            yield Line(rule, indent=2, hanging=2)
+            yield Line(sentence(rule), indent=2, hanging=2)
+        for finding in assumed:
+            yield from _finding(finding, "ASSUMED")
         for item in self.analysis.looser:
             yield Line(f"LOOSER than the standard: {item['what']}, {_grant(item)}", indent=2, hanging=2)
         yield from self._folded(notes)
@@ -201,21 +211,20 @@ class _Page:
 
     def end(self) -> Iterator[Line]:
         yield Line()
-        reason = f": {_without_stop(self.analysis.exit_reason)}" if self.analysis.exit_reason else ""
-        text = f"Exit code {self.analysis.exit_code}{reason}. Next: {self._next()}."
+        text = f"{exit_sentence(self.analysis.exit_code, self.analysis.exit_reason)} Next: {self._next()}."
         yield Line(text, style="strong", unbroken=True)
 
     def _next(self) -> str:
         """The one action that brings most: the worst failure, else the commonest gap, else what stands out."""
         worst = self.view.worst()
         if worst is not None:
-            return f"at {worst.label}, {_without_stop(worst.mend or MEND)}"
+            return f"at {worst.label}, {without_stop(worst.mend or MEND)}"
         causes = self.view.causes(self.view.having("incomplete"))
         if causes:
-            return f"{_without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
+            return f"{without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
         for finding in self.analysis.findings:
             if finding.severity != "note" and finding.next_step:
-                return _without_stop(finding.next_step)
+                return without_stop(finding.next_step)
         return "nothing to mend; cableproof report PATH -o page.html makes the page to look into"
 
     def _link(
@@ -239,8 +248,8 @@ class _Page:
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)
         if line.why:
-            yield Line(f"Why: {_without_stop(line.why)}.", indent=6, hanging=2)
-        yield Line(f"To do: {_without_stop(line.mend or MEND)}.", indent=6, hanging=2)
+            yield Line(f"Why: {without_stop(line.why)}.", indent=6, hanging=2)
+        yield Line(f"To do: {without_stop(line.mend or MEND)}.", indent=6, hanging=2)
 
     def _least(self, line: LinkLine, labels: Sequence[str]) -> str:
         if not line.margin:
@@ -282,9 +291,9 @@ class _Page:
 
 
 def _finding(finding: Finding, word: str) -> Iterator[Line]:
-    yield Line(f"{_without_stop(finding.message)}.", word, "strong", indent=2, hanging=4)
+    yield Line(sentence(finding.message, capital=False), word, "strong", indent=2, hanging=4)
     if finding.next_step:
-        yield Line(f"To do: {_without_stop(finding.next_step)}.", indent=6, hanging=2)
+        yield Line(f"To do: {without_stop(finding.next_step)}.", indent=6, hanging=2)
 
 
 def _heading(text: str) -> Iterator[Line]:
@@ -303,7 +312,3 @@ def _grant(item: dict[str, object]) -> str:
         return "granted by nobody named"
     parts = [str(item[key]) for key in ("granted_by", "date", "reference") if item.get(key)]
     return "granted by " + ", ".join(parts)
-
-
-def _without_stop(text: str) -> str:
-    return text.rstrip().rstrip(".")

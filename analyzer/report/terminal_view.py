@@ -151,16 +151,14 @@ class View:
                 "row": np.arange(len(links)),
                 "label": links["label"].to_numpy(),
                 "margin": links["margin_db"].to_numpy(),
-                "reason": numbers.to_numpy(),
+                "mend": numbers.map(self.reasons["mend"]).astype(object).fillna("").to_numpy(),
                 "text": texts,
             }
         )
         causes = []
-        for (text, reason), group in table.groupby(["text", "reason"], sort=False):
+        for (text, said), group in table.groupby(["text", "mend"], sort=False):
             labels = group["label"].tolist()
-            mend = self.reasons["mend"].get(reason)
-            if not isinstance(mend, str):
-                mend = next((self._mends[label] for label in labels if label in self._mends), "")
+            mend = str(said) or next((self._mends[label] for label in labels if label in self._mends), "")
             causes.append(Cause(str(text), mend, labels, group["row"].tolist(), float(group["margin"].min())))
         return sorted(causes, key=lambda cause: (-len(cause.labels), natural_key(cause.labels[0])))
 
@@ -195,7 +193,7 @@ class View:
         limits = self.analysis.limits
         doubtful = limits.loc[~limits["confirmed"], "limit_id"]
         used = judged.loc[judged["in_force"] & judged["limit_id"].isin(doubtful), "limit_id"]
-        return len(used), int(used.nunique())
+        return len(used), int(used.map(limits.set_index("limit_id")["rows"]).nunique())
 
     def _first_reason_not_judged(self) -> pd.Series[Any]:
         judged = self.analysis.judged
