@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, TextIO
 
 from analyzer import __version__
 from analyzer.report.console import Console, Line, columns, padded
-from analyzer.report.labels import ranges
-from analyzer.report.terminal_view import LinkLine, View
+from analyzer.report.labels import natural_key, ranges
+from analyzer.report.terminal_view import SISTERS, LinkLine, View
 from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import Analysis, Finding
 
@@ -23,16 +23,17 @@ if TYPE_CHECKING:
 SHOWN = 25
 """Failing or marginal links printed one by one; the labels of the others still stand in one line."""
 RANGES_SHOWN = 8
-LABEL_WIDTH = 20
+LABEL_WIDTH = 24
 """Labels are set in a column up to this width; longer ones push their own line only."""
 FINDINGS_SHOWN = 3
 MEND = "inspect and clean both ends, set the reference again, test again"
 """For a failing link of which nothing else is known (common practice, no source)."""
 SETTLE = "measure or state what is missing, then check again"
-SISTERS = "worse-than-sisters"
 ASSUMED = "reference-assumed"
 UNCONFIRMED = "limits-unconfirmed"
-"""Told by the note that explains the mark on each such limit."""
+SET_ASIDE = "set-aside"
+TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE})
+"""Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts."""
 
 
 def print_check(
@@ -136,10 +137,10 @@ class _Page:
         sisters = [finding for finding in self.analysis.findings if finding.code == SISTERS]
         if sisters:
             yield from _heading("Passes, but stands out")
-            for finding in sisters:
-                yield from _finding(finding, "LOOK AT")
-        apart = {SISTERS, ASSUMED, UNCONFIRMED}
-        weighty = [item for item in self.analysis.findings if item.severity != "note" and item.code not in apart]
+            yield from _alike(sorted(sisters, key=_by_label), "LOOK AT")
+        weighty = [
+            item for item in self.analysis.findings if item.severity != "note" and item.code not in TOLD_ELSEWHERE
+        ]
         if weighty:
             yield from _heading("Findings")
         for severity in ("error", "warning"):
@@ -157,7 +158,7 @@ class _Page:
             return
         groups = self.view.passes(links)
         names = [_ranges(group.labels) for group in groups]
-        label_width = min(LABEL_WIDTH, max(columns(name) for name in names))
+        label_width = _label_width(names)
         type_width = max(columns(group.type) for group in groups)
         for group, name in zip(groups, names, strict=True):
             told = f"{padded(group.type, type_width)}  {self._least(group.nearest, group.labels)}"
@@ -190,15 +191,13 @@ class _Page:
 
     def rules(self) -> Iterator[Line]:
         assumed = [finding for finding in self.analysis.findings if finding.code == ASSUMED]
-        apart = {SISTERS, ASSUMED, UNCONFIRMED}
-        notes = [item for item in self.analysis.findings if item.severity == "note" and item.code not in apart]
+        notes = [item for item in self.analysis.findings if item.severity == "note" and item.code not in TOLD_ELSEWHERE]
         verdicts, limits = self.view.unconfirmed()
         if self.analysis.rules or assumed or notes or self.analysis.looser or verdicts:
             yield from _heading("Rules and assumptions in force")
         for rule in self.analysis.rules:
             yield Line(sentence(rule), indent=2, hanging=2)
-        for finding in assumed:
-            yield from _finding(finding, "ASSUMED")
+        yield from _alike(assumed, "ASSUMED")
         for item in self.analysis.looser:
             yield Line(f"LOOSER than the standard: {item['what']}, {_grant(item)}", indent=2, hanging=2)
         yield from self._folded(notes)
@@ -230,7 +229,7 @@ class _Page:
     def _link(
         self, word: str, style: str, line: LinkLine, among: Sequence[LinkLine], *, detail: bool
     ) -> Iterator[Line]:
-        label_width = min(LABEL_WIDTH, max(columns(other.label) for other in among))
+        label_width = _label_width([other.label for other in among])
         type_width = max(columns(other.type) for other in among)
         head = f"{padded(line.label, label_width)}  {padded(line.type, type_width)}"
         mark = "*" if line.unconfirmed else ""
@@ -281,8 +280,7 @@ class _Page:
             by_code.setdefault(finding.code, []).append(finding)
         for code, found in by_code.items():
             shown = found if self.all_links else found[:FINDINGS_SHOWN]
-            for finding in shown:
-                yield from _finding(finding, finding.severity.upper())
+            yield from _alike(shown, shown[0].severity.upper())
             rest = found[len(shown) :]
             if rest:
                 labels = sorted({label for finding in rest for label in finding.links})
@@ -290,10 +288,25 @@ class _Page:
                 yield Line(f"{len(rest)} more like it ({code}){about}", indent=6, hanging=2)
 
 
-def _finding(finding: Finding, word: str) -> Iterator[Line]:
-    yield Line(sentence(finding.message, capital=False), word, "strong", indent=2, hanging=4)
-    if finding.next_step:
-        yield Line(f"To do: {without_stop(finding.next_step)}.", indent=6, hanging=2)
+def _alike(findings: Sequence[Finding], word: str) -> Iterator[Line]:
+    """Findings of one kind; a next step that is the same for those in a row is told once, after the last."""
+    for place, finding in enumerate(findings):
+        message = finding.message
+        if finding.links and not any(label in message for label in finding.links):
+            message = f"{_ranges(finding.links)}: {message}"
+        yield Line(sentence(message, capital=False), word, "strong", indent=2, hanging=4)
+        following = findings[place + 1].next_step if place + 1 < len(findings) else None
+        if finding.next_step and finding.next_step != following:
+            yield Line(f"To do: {without_stop(finding.next_step)}.", indent=6, hanging=2)
+
+
+def _by_label(finding: Finding) -> tuple[object, ...]:
+    return natural_key(finding.links[0] if finding.links else finding.message)
+
+
+def _label_width(labels: Sequence[str]) -> int:
+    """Width of the column of labels: the widest that is not too wide for a column."""
+    return max((width for width in map(columns, labels) if width <= LABEL_WIDTH), default=0)
 
 
 def _heading(text: str) -> Iterator[Line]:

@@ -99,7 +99,7 @@ def without_stop(text: str) -> str:
 
 
 def exit_sentence(code: int, reason: str) -> str:
-    """What caused the exit code: `Exit code 1: 2 links fail.`"""
+    """What caused the exit code, as one sentence: `Exit code 1: 2 links fail`, with its full stop."""
     head = f"exit code {code}"
     reason = reason.removeprefix(head).removeprefix(": ")
     return sentence(f"{head}: {reason}" if reason else head)
