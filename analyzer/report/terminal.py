@@ -134,7 +134,13 @@ class _Page:
         yield from self._rest("MARGINAL", links["label"].tolist()[len(shown) :])
 
     def findings(self) -> Iterator[Line]:
-        sisters = [finding for finding in self.analysis.findings if finding.code == SISTERS]
+        links = self.analysis.links
+        failing = set(links.loc[(links["verdict"] == "fail").to_numpy(), "label"])
+        sisters = [
+            finding
+            for finding in self.analysis.findings
+            if finding.code == SISTERS and not failing.issuperset(finding.links)  # a failing link is told above
+        ]
         if sisters:
             yield from _heading("Passes, but stands out")
             yield from _alike(sorted(sisters, key=_by_label), "LOOK AT")

@@ -187,3 +187,9 @@ def test_sisters_stand_in_natural_order_with_one_step_for_all():
     ]
     shown = printed(analysis)
     assert "LOOK AT T-9 stands out.\n  LOOK AT T-10 stands out.\n      To do: inspect.\n" in shown
+
+
+def test_a_strand_that_fails_is_not_told_again_as_one_that_passes():
+    analysis = thirty_links()
+    analysis.findings = [replace(FINDINGS[2], message="TB-02-3 passes at 1310 nm, but stands out", links=("TB-02-3",))]
+    assert "LOOK AT" not in printed(analysis)
