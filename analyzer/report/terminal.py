@@ -89,8 +89,9 @@ class _Page:
         yield from _heading(f"{counted(len(links), 'link')} fail" + ("s" if len(links) == 1 else ""))
         shown = links if self.all_links else links.iloc[:SHOWN]
         lines = self.view.lines(shown)
+        widths = _widths(lines)
         for line in lines:
-            yield from self._link("FAIL", "fail", line, lines, detail=True)
+            yield from self._link("FAIL", "fail", line, widths, detail=True)
         yield from self._rest("FAIL", links["label"].tolist()[len(shown) :])
 
     def incomplete(self) -> Iterator[Line]:
@@ -113,9 +114,10 @@ class _Page:
 
     def _each_incomplete(self, links: pd.DataFrame) -> Iterator[Line]:
         lines = self.view.lines(links)
+        widths = _widths(lines)
         for cause in self.view.causes(links):
             for row in cause.rows:
-                yield from self._link("INCOMPLETE", "incomplete", lines[row], lines, detail=False)
+                yield from self._link("INCOMPLETE", "incomplete", lines[row], widths, detail=False)
                 yield Line(f"{without_stop(cause.text)}.", indent=6, hanging=2)
             yield Line(f"To do: {without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
@@ -126,8 +128,9 @@ class _Page:
         yield from _heading(f"{counted(len(links), 'link')} within measurement uncertainty of the limit")
         shown = links if self.all_links else links.iloc[:SHOWN]
         lines = self.view.lines(shown)
+        widths = _widths(lines)
         for line in lines:
-            yield from self._link("MARGINAL", "marginal", line, lines, detail=False)
+            yield from self._link("MARGINAL", "marginal", line, widths, detail=False)
             if line.accuracy:
                 text = f"Passes, but the measurement is only good to ±{line.accuracy}. {line.where}"
                 yield Line(text, indent=6, hanging=2)
@@ -159,8 +162,9 @@ class _Page:
         yield from _heading(f"{counted(len(links), 'link')} pass" + ("es" if len(links) == 1 else ""))
         if self.all_links:
             lines = self.view.lines(links)
+            widths = _widths(lines)
             for line in lines:
-                yield from self._link("PASS", "pass", line, lines, detail=False)
+                yield from self._link("PASS", "pass", line, widths, detail=False)
             return
         groups = self.view.passes(links)
         names = [_ranges(group.labels) for group in groups]
@@ -232,12 +236,8 @@ class _Page:
                 return without_stop(finding.next_step)
         return "nothing to mend; cableproof report PATH -o page.html makes the page to look into"
 
-    def _link(
-        self, word: str, style: str, line: LinkLine, among: Sequence[LinkLine], *, detail: bool
-    ) -> Iterator[Line]:
-        label_width = _label_width([other.label for other in among])
-        type_width = max(columns(other.type) for other in among)
-        head = f"{padded(line.label, label_width)}  {padded(line.type, type_width)}"
+    def _link(self, word: str, style: str, line: LinkLine, widths: tuple[int, int], *, detail: bool) -> Iterator[Line]:
+        head = f"{padded(line.label, widths[0])}  {padded(line.type, widths[1])}"
         mark = "*" if line.unconfirmed else ""
         numbers = ", ".join(
             text for text in (line.reading, line.allowed + mark if line.allowed else "", line.margin) if text
@@ -308,6 +308,11 @@ def _alike(findings: Sequence[Finding], word: str) -> Iterator[Line]:
 
 def _by_label(finding: Finding) -> tuple[object, ...]:
     return natural_key(finding.links[0] if finding.links else finding.message)
+
+
+def _widths(lines: Sequence[LinkLine]) -> tuple[int, int]:
+    """Widths of the columns of labels and types."""
+    return _label_width([line.label for line in lines]), max(columns(line.type) for line in lines)
 
 
 def _label_width(labels: Sequence[str]) -> int:
