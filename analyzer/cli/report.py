@@ -32,6 +32,8 @@ def report(
     output
         The page to write, for example reports/hall.html. Only an earlier page of ours is ever replaced.
     """
+    from analyzer.report.wording import exit_sentence
+
     if output is None:
         raise OptionError("say where the page goes: -o page.html")
     check_output(output, paths)
@@ -43,8 +45,7 @@ def report(
         f"{totals['links']} links: {totals['pass']} pass, {totals['marginal']} marginal, "
         f"{totals['fail']} fail, {totals['incomplete']} incomplete"
     )
-    reason = f": {analysis.exit_reason.rstrip('.')}" if analysis.exit_reason else ""
-    print(f"Exit code {analysis.exit_code}{reason}.")
+    print(exit_sentence(analysis.exit_code, analysis.exit_reason))
     return analysis.exit_code
 
 

@@ -21,8 +21,11 @@ STYLES = {
 }  # fmt: skip
 """Terminal styles; the colors are those of Okabe and Ito (2008), told apart with any color vision on black."""
 
-_BREAK = re.compile(r"(?<!\d)(?<!\bmargin)(?<!\ballowed)(?<!\bleast) |(?<=\d) (?!(?:dB|nm|ns|ohm|m)\b)")
-"""Blanks where a row may end: not between a number and its unit, nor before a margin or a limit."""
+_BREAK = re.compile(
+    r"(?<!\d)(?<!\bmargin)(?<!\ballowed)(?<!\bleast)(?<! …)(?<! \.\.) (?!(?:…|\.\.) )"
+    r"|(?<=\d) (?!(?:dB|nm|ns|ohm|m)\b|(?:…|\.\.) )"
+)
+"""Blanks where a row may end: not within a range, between a number and its unit, or before a margin or a limit."""
 
 NARROWEST, WIDEST, UNKNOWN_WIDTH = 40, 140, 100
 

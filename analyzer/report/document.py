@@ -239,18 +239,19 @@ def _deciding(analysis: Analysis, numbers: pd.Series[Any]) -> pd.Series[Any]:
     """The deciding reading of each link by name, with its margin in its own unit; missing where none decided."""
     readings = analysis.readings.set_index("reading").reindex(numbers)
     margins = analysis.judged.set_index("reading")["margin"].reindex(numbers)
-    names = [
-        None if not isinstance(parameter, str) else reading_name(parameter, wavelength, pair, end, direction)
-        for parameter, wavelength, pair, end, direction in zip(
-            *(readings[column].astype(object) for column in ("parameter", "wavelength_nm", "pair", "end", "direction")),
-            strict=True,
-        )
-    ]
-    texts = [
-        name if name is None or math.isnan(margin) else f"{name}: margin {with_unit(margin, parameter, minus='-')}"
-        for name, margin, parameter in zip(names, margins, readings["parameter"].astype(object), strict=True)
-    ]
-    return pd.Series(texts, dtype="str")
+    names = ("parameter", "wavelength_nm", "pair", "end", "direction", "bound")
+    columns = [margins, *(readings[name].astype(object) for name in names)]
+    return pd.Series([_deciding_text(*row) for row in zip(*columns, strict=True)], dtype="str")
+
+
+def _deciding_text(margin: float, parameter: Any, *rest: Any) -> str | None:
+    *what, bound = rest
+    if not isinstance(parameter, str):
+        return None
+    name = reading_name(parameter, *what)
+    if not math.isnan(margin):
+        return f"{name}: margin {with_unit(margin, parameter, minus='-')}"
+    return f"{name}: over range" if bound == "over range" else name
 
 
 def _facts(analysis: Analysis, links: pd.DataFrame) -> Texts:

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, TextIO
 
 from analyzer import __version__
 from analyzer.report.console import Console, Line, columns, padded
-from analyzer.report.labels import ranges
-from analyzer.report.terminal_view import LinkLine, View
-from analyzer.report.wording import counted, number
+from analyzer.report.labels import natural_key, ranges
+from analyzer.report.terminal_view import SISTERS, LinkLine, View
+from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import Analysis, Finding
 
 if TYPE_CHECKING:
@@ -23,13 +23,17 @@ if TYPE_CHECKING:
 SHOWN = 25
 """Failing or marginal links printed one by one; the labels of the others still stand in one line."""
 RANGES_SHOWN = 8
-LABEL_WIDTH = 20
+LABEL_WIDTH = 24
 """Labels are set in a column up to this width; longer ones push their own line only."""
 FINDINGS_SHOWN = 3
 MEND = "inspect and clean both ends, set the reference again, test again"
 """For a failing link of which nothing else is known (common practice, no source)."""
 SETTLE = "measure or state what is missing, then check again"
-SISTERS = "worse-than-sisters"
+ASSUMED = "reference-assumed"
+UNCONFIRMED = "limits-unconfirmed"
+SET_ASIDE = "set-aside"
+TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE})
+"""Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts."""
 
 
 def print_check(
@@ -85,8 +89,9 @@ class _Page:
         yield from _heading(f"{counted(len(links), 'link')} fail" + ("s" if len(links) == 1 else ""))
         shown = links if self.all_links else links.iloc[:SHOWN]
         lines = self.view.lines(shown)
+        widths = _widths(lines)
         for line in lines:
-            yield from self._link("FAIL", "fail", line, lines, detail=True)
+            yield from self._link("FAIL", "fail", line, widths, detail=True)
         yield from self._rest("FAIL", links["label"].tolist()[len(shown) :])
 
     def incomplete(self) -> Iterator[Line]:
@@ -99,21 +104,22 @@ class _Page:
             yield from self._each_incomplete(links)
             return
         for cause in self.view.causes(links):
-            text = f"{counted(len(cause.labels), 'link')}: {_without_stop(cause.text)}"
+            text = f"{counted(len(cause.labels), 'link')}: {without_stop(cause.text)}"
             yield Line(text, word="INCOMPLETE", style="incomplete", indent=2, hanging=4)
             yield Line(_ranges(cause.labels), indent=6, hanging=2)
             if cause.least_margin_db >= 0:
                 measured = f"What was measured passes, least margin {number(cause.least_margin_db)} dB."
                 yield Line(measured, indent=6, hanging=2)
-            yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
+            yield Line(f"To do: {without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
     def _each_incomplete(self, links: pd.DataFrame) -> Iterator[Line]:
         lines = self.view.lines(links)
+        widths = _widths(lines)
         for cause in self.view.causes(links):
             for row in cause.rows:
-                yield from self._link("INCOMPLETE", "incomplete", lines[row], lines, detail=False)
-                yield Line(f"{_without_stop(cause.text)}.", indent=6, hanging=2)
-            yield Line(f"To do: {_without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
+                yield from self._link("INCOMPLETE", "incomplete", lines[row], widths, detail=False)
+                yield Line(f"{without_stop(cause.text)}.", indent=6, hanging=2)
+            yield Line(f"To do: {without_stop(cause.mend or SETTLE)}.", indent=6, hanging=2)
 
     def marginal(self) -> Iterator[Line]:
         links = self.view.having("marginal")
@@ -122,22 +128,30 @@ class _Page:
         yield from _heading(f"{counted(len(links), 'link')} within measurement uncertainty of the limit")
         shown = links if self.all_links else links.iloc[:SHOWN]
         lines = self.view.lines(shown)
+        widths = _widths(lines)
         for line in lines:
-            yield from self._link("MARGINAL", "marginal", line, lines, detail=False)
+            yield from self._link("MARGINAL", "marginal", line, widths, detail=False)
             if line.accuracy:
                 text = f"Passes, but the measurement is only good to ±{line.accuracy}. {line.where}"
                 yield Line(text, indent=6, hanging=2)
         yield from self._rest("MARGINAL", links["label"].tolist()[len(shown) :])
 
     def findings(self) -> Iterator[Line]:
-        sisters = [finding for finding in self.analysis.findings if finding.code == SISTERS]
+        links = self.analysis.links
+        failing = set(links.loc[(links["verdict"] == "fail").to_numpy(), "label"])
+        sisters = [
+            finding
+            for finding in self.analysis.findings
+            if finding.code == SISTERS and not failing.issuperset(finding.links)  # a failing link is told above
+        ]
         if sisters:
             yield from _heading("Passes, but stands out")
-            for finding in sisters:
-                yield from _finding(finding, "LOOK AT")
-        weighty = [item for item in self.analysis.findings if item.severity != "note" and item.code != SISTERS]
+            yield from _alike(sorted(sisters, key=_by_label), "LOOK AT")
+        weighty = [
+            item for item in self.analysis.findings if item.severity != "note" and item.code not in TOLD_ELSEWHERE
+        ]
         if weighty:
-            yield from _heading("Found in the records")
+            yield from _heading("Findings")
         for severity in ("error", "warning"):
             yield from self._folded([finding for finding in weighty if finding.severity == severity])
 
@@ -148,16 +162,21 @@ class _Page:
         yield from _heading(f"{counted(len(links), 'link')} pass" + ("es" if len(links) == 1 else ""))
         if self.all_links:
             lines = self.view.lines(links)
+            widths = _widths(lines)
             for line in lines:
-                yield from self._link("PASS", "pass", line, lines, detail=False)
+                yield from self._link("PASS", "pass", line, widths, detail=False)
             return
         groups = self.view.passes(links)
         names = [_ranges(group.labels) for group in groups]
-        label_width = min(LABEL_WIDTH, max(columns(name) for name in names))
+        label_width = _label_width(names)
         type_width = max(columns(group.type) for group in groups)
         for group, name in zip(groups, names, strict=True):
-            head = f"{padded(name, label_width)}  {padded(group.type, type_width)}"
-            yield Line(f"{head}  {self._least(group.nearest, group.labels)}", "PASS", "pass", indent=2, hanging=4)
+            told = f"{padded(group.type, type_width)}  {self._least(group.nearest, group.labels)}"
+            if columns(name) > LABEL_WIDTH:
+                yield Line(name, "PASS", "pass", indent=2, hanging=4)
+                yield Line(told, indent=6, hanging=2)
+            else:
+                yield Line(f"{padded(name, label_width)}  {told}", "PASS", "pass", indent=2, hanging=4)
 
     def accounts(self) -> Iterator[Line]:
         yield from _heading("Accounts")
@@ -181,14 +200,14 @@ class _Page:
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
 
     def rules(self) -> Iterator[Line]:
-        notes = [
-            finding for finding in self.analysis.findings if finding.severity == "note" and finding.code != SISTERS
-        ]
+        assumed = [finding for finding in self.analysis.findings if finding.code == ASSUMED]
+        notes = [item for item in self.analysis.findings if item.severity == "note" and item.code not in TOLD_ELSEWHERE]
         verdicts, limits = self.view.unconfirmed()
-        if self.analysis.rules or notes or self.analysis.looser or verdicts:
+        if self.analysis.rules or assumed or notes or self.analysis.looser or verdicts:
             yield from _heading("Rules and assumptions in force")
         for rule in self.analysis.rules:
-            yield Line(rule, indent=2, hanging=2)
+            yield Line(sentence(rule), indent=2, hanging=2)
+        yield from _alike(assumed, "ASSUMED")
         for item in self.analysis.looser:
             yield Line(f"LOOSER than the standard: {item['what']}, {_grant(item)}", indent=2, hanging=2)
         yield from self._folded(notes)
@@ -201,29 +220,24 @@ class _Page:
 
     def end(self) -> Iterator[Line]:
         yield Line()
-        reason = f": {_without_stop(self.analysis.exit_reason)}" if self.analysis.exit_reason else ""
-        text = f"Exit code {self.analysis.exit_code}{reason}. Next: {self._next()}."
+        text = f"{exit_sentence(self.analysis.exit_code, self.analysis.exit_reason)} Next: {self._next()}."
         yield Line(text, style="strong", unbroken=True)
 
     def _next(self) -> str:
         """The one action that brings most: the worst failure, else the commonest gap, else what stands out."""
         worst = self.view.worst()
         if worst is not None:
-            return f"at {worst.label}, {_without_stop(worst.mend or MEND)}"
+            return f"at {worst.label}, {without_stop(worst.mend or MEND)}"
         causes = self.view.causes(self.view.having("incomplete"))
         if causes:
-            return f"{_without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
+            return f"{without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
         for finding in self.analysis.findings:
             if finding.severity != "note" and finding.next_step:
-                return _without_stop(finding.next_step)
+                return without_stop(finding.next_step)
         return "nothing to mend; cableproof report PATH -o page.html makes the page to look into"
 
-    def _link(
-        self, word: str, style: str, line: LinkLine, among: Sequence[LinkLine], *, detail: bool
-    ) -> Iterator[Line]:
-        label_width = min(LABEL_WIDTH, max(columns(other.label) for other in among))
-        type_width = max(columns(other.type) for other in among)
-        head = f"{padded(line.label, label_width)}  {padded(line.type, type_width)}"
+    def _link(self, word: str, style: str, line: LinkLine, widths: tuple[int, int], *, detail: bool) -> Iterator[Line]:
+        head = f"{padded(line.label, widths[0])}  {padded(line.type, widths[1])}"
         mark = "*" if line.unconfirmed else ""
         numbers = ", ".join(
             text for text in (line.reading, line.allowed + mark if line.allowed else "", line.margin) if text
@@ -239,8 +253,8 @@ class _Page:
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)
         if line.why:
-            yield Line(f"Why: {_without_stop(line.why)}.", indent=6, hanging=2)
-        yield Line(f"To do: {_without_stop(line.mend or MEND)}.", indent=6, hanging=2)
+            yield Line(f"Why: {without_stop(line.why)}.", indent=6, hanging=2)
+        yield Line(f"To do: {without_stop(line.mend or MEND)}.", indent=6, hanging=2)
 
     def _least(self, line: LinkLine, labels: Sequence[str]) -> str:
         if not line.margin:
@@ -272,8 +286,7 @@ class _Page:
             by_code.setdefault(finding.code, []).append(finding)
         for code, found in by_code.items():
             shown = found if self.all_links else found[:FINDINGS_SHOWN]
-            for finding in shown:
-                yield from _finding(finding, finding.severity.upper())
+            yield from _alike(shown, shown[0].severity.upper())
             rest = found[len(shown) :]
             if rest:
                 labels = sorted({label for finding in rest for label in finding.links})
@@ -281,10 +294,30 @@ class _Page:
                 yield Line(f"{len(rest)} more like it ({code}){about}", indent=6, hanging=2)
 
 
-def _finding(finding: Finding, word: str) -> Iterator[Line]:
-    yield Line(f"{_without_stop(finding.message)}.", word, "strong", indent=2, hanging=4)
-    if finding.next_step:
-        yield Line(f"To do: {_without_stop(finding.next_step)}.", indent=6, hanging=2)
+def _alike(findings: Sequence[Finding], word: str) -> Iterator[Line]:
+    """Findings of one kind; a next step that is the same for those in a row is told once, after the last."""
+    for place, finding in enumerate(findings):
+        message = finding.message
+        if finding.links and not any(label in message for label in finding.links):
+            message = f"{_ranges(finding.links)}: {message}"
+        yield Line(sentence(message, capital=False), word, "strong", indent=2, hanging=4)
+        following = findings[place + 1].next_step if place + 1 < len(findings) else None
+        if finding.next_step and finding.next_step != following:
+            yield Line(f"To do: {without_stop(finding.next_step)}.", indent=6, hanging=2)
+
+
+def _by_label(finding: Finding) -> tuple[object, ...]:
+    return natural_key(finding.links[0] if finding.links else finding.message)
+
+
+def _widths(lines: Sequence[LinkLine]) -> tuple[int, int]:
+    """Widths of the columns of labels and types."""
+    return _label_width([line.label for line in lines]), max(columns(line.type) for line in lines)
+
+
+def _label_width(labels: Sequence[str]) -> int:
+    """Width of the column of labels: the widest that is not too wide for a column."""
+    return max((width for width in map(columns, labels) if width <= LABEL_WIDTH), default=0)
 
 
 def _heading(text: str) -> Iterator[Line]:
@@ -303,7 +336,3 @@ def _grant(item: dict[str, object]) -> str:
         return "granted by nobody named"
     parts = [str(item[key]) for key in ("granted_by", "date", "reference") if item.get(key)]
     return "granted by " + ", ".join(parts)
-
-
-def _without_stop(text: str) -> str:
-    return text.rstrip().rstrip(".")

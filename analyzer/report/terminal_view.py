@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -16,6 +17,7 @@ from analyzer.schema import Analysis, Finding
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+SISTERS = "worse-than-sisters"
 NOT_JUDGED = "could not be judged"
 FAILING = ("fail", "marginal fail")
 PASS_LINES = 40
@@ -151,16 +153,16 @@ class View:
                 "row": np.arange(len(links)),
                 "label": links["label"].to_numpy(),
                 "margin": links["margin_db"].to_numpy(),
-                "reason": numbers.to_numpy(),
+                "usual": [_usual_mend(missing) for missing in links["missing"].astype(object)],
+                "mend": numbers.map(self.reasons["mend"]).astype(object).fillna("").to_numpy(),
                 "text": texts,
             }
         )
         causes = []
-        for (text, reason), group in table.groupby(["text", "reason"], sort=False):
+        for (text, said), group in table.groupby(["text", "mend"], sort=False):
             labels = group["label"].tolist()
-            mend = self.reasons["mend"].get(reason)
-            if not isinstance(mend, str):
-                mend = next((self._mends[label] for label in labels if label in self._mends), "")
+            mend = str(said) or next((self._mends[label] for label in labels if label in self._mends), "")
+            mend = mend or group["usual"].iloc[0]
             causes.append(Cause(str(text), mend, labels, group["row"].tolist(), float(group["margin"].min())))
         return sorted(causes, key=lambda cause: (-len(cause.labels), natural_key(cause.labels[0])))
 
@@ -195,7 +197,7 @@ class View:
         limits = self.analysis.limits
         doubtful = limits.loc[~limits["confirmed"], "limit_id"]
         used = judged.loc[judged["in_force"] & judged["limit_id"].isin(doubtful), "limit_id"]
-        return len(used), int(used.nunique())
+        return len(used), int(used.map(limits.set_index("limit_id")["rows"]).nunique())
 
     def _first_reason_not_judged(self) -> pd.Series[Any]:
         judged = self.analysis.judged
@@ -266,11 +268,27 @@ def _place(name: object, sheet: object, row: float, col: float, heading: object)
 
 
 def _mends_of_findings(findings: Sequence[Finding]) -> dict[str, str]:
-    """For each label the next step of the weightiest finding that names it."""
+    """For each label the next step of an error that names it, else of its standing out among its sisters.
+
+    Other warnings are about papers and settings: their next step would not mend the link.
+    """
     mends: dict[str, str] = {}
-    for severity in ("error", "warning"):
-        for finding in findings:
-            if finding.severity == severity and finding.next_step:
-                for label in finding.links:
-                    mends.setdefault(label, finding.next_step)
+    ranked = [
+        *(item for item in findings if item.severity == "error"),
+        *(item for item in findings if item.code == SISTERS),
+    ]
+    for finding in ranked:
+        if finding.next_step:
+            for label in finding.links:
+                mends.setdefault(label, finding.next_step)
     return mends
+
+
+def _usual_mend(missing: object) -> str:
+    """How to come by what is missing, where nothing more is known."""
+    parts = missing.split("; ") if isinstance(missing, str) and missing else []
+    wavelengths = [part for part in parts if re.fullmatch(r"\d+ nm( in the other direction)?", part)]
+    steps = [f"test at {' and at '.join(wavelengths)}"] if wavelengths else []
+    if "length" in parts:
+        steps.append("state the length with --length or in the schedule")
+    return "; ".join(steps)

@@ -85,3 +85,21 @@ def margin(value: float, parameter: str) -> str:
 def counted(count: int, singular: str, plural: str | None = None) -> str:
     """`1 link`, `2 links`, `12,000 links`."""
     return f"{count:,} {singular if count == 1 else plural or singular + 's'}"
+
+
+def sentence(text: str, *, capital: bool = True) -> str:
+    """The text with one full stop, and a capital letter in front where it stands alone."""
+    text = without_stop(text)
+    return f"{text[:1].upper() + text[1:] if capital else text}."
+
+
+def without_stop(text: str) -> str:
+    """The text without its last full stop, to be set into a longer sentence."""
+    return text.rstrip().rstrip(".")
+
+
+def exit_sentence(code: int, reason: str) -> str:
+    """What caused the exit code, as one sentence: `Exit code 1: 2 links fail`, with its full stop."""
+    head = f"exit code {code}"
+    reason = reason.removeprefix(head).removeprefix(": ")
+    return sentence(f"{head}: {reason}" if reason else head)

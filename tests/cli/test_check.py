@@ -44,13 +44,13 @@ def test_options_become_facts(pipeline):
     outcome([
         "check", "a.csv", "--job", "j.toml", "--schedule", "s.xlsx", "--fiber", "om4", "--length", "120",
         "--mated-pairs", "2", "--splices", "0", "--ends", "panel,plug", "--reference", "one-cord", "--grade", "6a",
-        "--configuration", "channel", "--standard", "tia", "--edition", "568.3-E", "--columns", "map.toml",
+        "--configuration", "channel", "--standard", "tia", "--edition", "568.3-E",
         "--area", "West", "--segment", "backbone",
     ])  # fmt: skip
     assert pipeline.job == Path("j.toml")
     assert pipeline.given == CommandLine(
         fiber="OM4", length_m=120.0, mated_pairs=2, splices=0, ends=("panel", "plug"), reference="one-cord",
-        grade="6A", configuration="channel", standard="TIA", edition="568.3-E", columns=Path("map.toml"),
+        grade="6A", configuration="channel", standard="TIA", edition="568.3-E",
         schedule=Path("s.xlsx"), area="West", segment="backbone",
     )  # fmt: skip
 
@@ -68,6 +68,7 @@ def test_both_spellings_of_fiber(pipeline):
         (["check", "a.csv", "--fibr", "OM4"], "Did you mean --fib"),
         (["check", "a.csv", "--mated-pairs", "two"], "--mated-pairs"),
         (["check", "a.csv", "--length"], "--length"),
+        (["check", "a.csv", "--columns", "map.toml"], "--columns: this version"),
         (["chek", "a.csv"], "did you mean 'check'"),
     ],
 )

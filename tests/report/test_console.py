@@ -59,6 +59,11 @@ def test_a_number_stays_with_its_unit_and_a_margin_with_its_name():
     assert rows == ["loss at 1550 nm A-B 1.92 dB,", "  allowed 1.50 dB,", "  margin −0.42 dB"]
 
 
+def test_a_range_stays_whole():
+    assert wrapped("TB-01 … TB-24, TB-30 … TB-48", 20, 0, 2) == ["TB-01 … TB-24,", "  TB-30 … TB-48"]
+    assert wrapped("TB-A .. TB-B, TB-C .. TB-D", 20, 0, 2) == ["TB-A .. TB-B,", "  TB-C .. TB-D"]
+
+
 @given(st.text(st.sampled_from("ab 黒é"), max_size=80), st.integers(10, 40))
 def test_rows_fit_and_no_word_is_lost(text, width):
     rows = wrapped(text, width, 0, 2)

@@ -112,6 +112,7 @@ def test_set_aside_rows_have_no_column_and_cells_have_one(told):
 
 
 def test_an_unbounded_reading_has_no_value_and_no_margin(told):
+    assert _link(told, "FOH-1")["decided_by"] == "loss at 1310 nm A-B: over range"
     reading = _link(told, "FOH-1")["readings"][0]
     assert (reading["value"], reading["bound"], reading["margin"]) == (None, "over range", None)
     assert reading["verdict"] == "fail"

@@ -63,7 +63,7 @@ def test_every_label_is_named_or_stands_in_a_range():
 
 def test_passes_of_one_cable_fold_to_one_line_with_the_least_margin():
     text = printed(thirty_links(), width=140)
-    assert "PASS TB-01-01 … TB-01-12   OM4  12 links, least margin 0.31 dB: TB-01-09, loss at 1300 nm" in text
+    assert "PASS TB-01-01 … TB-01-12  OM4  12 links, least margin 0.31 dB: TB-01-09, loss at 1300 nm" in text
     assert text.count("PASS ") == 3
 
 
@@ -110,7 +110,7 @@ def test_nothing_to_mend_says_so():
 def test_the_next_action_without_failures_is_the_commonest_gap():
     analysis = thirty_links()
     analysis.links.loc[analysis.links["verdict"] == "fail", "verdict"] = "pass"
-    assert "Next: measure or state what is missing, then check again (CR-A-1 … CR-A-4)." in printed(analysis)
+    assert "Next: test at 1300 nm (CR-A-1 … CR-A-4)." in printed(analysis)
 
 
 def test_many_failures_are_cut_but_each_label_is_still_named():
@@ -164,10 +164,32 @@ def test_a_grant_is_named_and_its_absence_too():
     assert "LOOSER than the standard: x, granted by A. Owner, 2026-01-05, RFI 7" in printed(analysis, width=120)
 
 
-def test_the_weightiest_finding_gives_the_mend_of_a_failure():
+def test_a_failure_is_mended_by_what_an_error_says_of_it_and_not_by_a_warning_about_papers():
+    analysis = thirty_links()
+    analysis.findings = [replace(FINDINGS[3], code="fact-differs", next_step="mend the schedule", links=("TB-02-3",))]
+    assert "To do: inspect and clean both ends" in printed(analysis)
+    analysis.findings.append(replace(FINDINGS[0], next_step="set the reference again", links=("TB-02-3",)))
+    block = printed(analysis).split("TB-02-3")[1].split("INCOMPLETE")[0]
+    assert "To do: set the reference again." in block
+
+
+def test_a_finding_that_does_not_name_its_links_is_printed_with_them():
+    analysis = thirty_links()
+    analysis.findings = [Finding("fact-differs", "warning", "length: 267 m and 240 m", "mend", ("F-1", "F-2", "F-3"))]
+    assert "WARNING F-1 … F-3: length: 267 m and 240 m." in printed(analysis)
+
+
+def test_sisters_stand_in_natural_order_with_one_step_for_all():
     analysis = thirty_links()
     analysis.findings = [
-        replace(FINDINGS[3], code="minor", next_step="do less", links=("TB-02-3",)),
-        replace(FINDINGS[0], next_step="do more", links=("TB-02-3",)),
+        replace(FINDINGS[2], message=f"{label} stands out", links=(label,), next_step="inspect")
+        for label in ("T-10", "T-9")
     ]
-    assert "To do: do more." in printed(analysis)
+    shown = printed(analysis)
+    assert "LOOK AT T-9 stands out.\n  LOOK AT T-10 stands out.\n      To do: inspect.\n" in shown
+
+
+def test_a_strand_that_fails_is_not_told_again_as_one_that_passes():
+    analysis = thirty_links()
+    analysis.findings = [replace(FINDINGS[2], message="TB-02-3 passes at 1310 nm, but stands out", links=("TB-02-3",))]
+    assert "LOOK AT" not in printed(analysis)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.report.wording import allowed, counted, margin, measured, number, reading_name
+from analyzer.report.wording import allowed, counted, exit_sentence, margin, measured, number, reading_name
 
 
 @pytest.mark.parametrize(
@@ -47,3 +47,9 @@ def test_readings_are_named_with_what_applies():
 
 def test_counts_have_their_plural():
     assert [counted(count, "link") for count in (0, 1, 12_000)] == ["0 links", "1 link", "12,000 links"]
+
+
+def test_the_exit_code_is_told_once():
+    assert exit_sentence(1, "exit code 1: 2 links fail") == "Exit code 1: 2 links fail."
+    assert exit_sentence(1, "2 links fail.") == "Exit code 1: 2 links fail."
+    assert exit_sentence(0, "") == "Exit code 0."
