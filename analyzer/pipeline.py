@@ -7,11 +7,12 @@ the links. The order of the files decides the order of the output and nothing el
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from analyzer import schema
@@ -95,25 +96,25 @@ def map_file(source: Source, context: Context) -> FileResult:
     return FileResult(imported, verdicts)
 
 
-def _map_all(evidence: Iterable[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:
+def _map_all(evidence: Sequence[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:
     """Map every file, settle, and map those again whose decisions changed; a broken file among good ones is told."""
     files: list[dict[str, Any]] = []
     results: list[FileResult | None] = []
     first_with: dict[str, str] = {}
     failures: list[InputError] = []
-    evidence = list(evidence)
     for found in evidence:
         row, result = _map_one(found, context, first_with, failures)
         files.append(row)
         results.append(result)
-    if not any(results):
+    read = [result for result in results if result]
+    if not read:
         raise failures[0] if len(failures) == 1 else _nothing_readable(failures)
-    decisions = settle([result.imported.tallies for result in results if result])
+    decisions = settle([result.imported.tallies for result in read])
+    again = replace(context, reading=replace(context.reading, decisions=decisions))
     for place, (found, result) in enumerate(zip(evidence, results, strict=True)):
         if result and _decides_otherwise(result, decisions):
-            again = replace(context, reading=replace(context.reading, decisions=decisions))
-            results[place] = map_file(Source(found.name, found.read()), again)
-            files[place] = results[place].imported.file
+            mapped = map_file(Source(found.name, found.read()), again)
+            files[place], results[place] = mapped.imported.file, mapped
     return files, results
 
 
@@ -155,14 +156,14 @@ def combine(
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"] = linked.in_force
     records = schema.conform("records", tables["records"])
-    records["link"] = linked.link_of_record
+    links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     analysis = Analysis(
         **{name: schema.conform(name, tables[name]) for name in _KEPT},
         records=records,
-        links=linked.links,
+        links=links,
         schedule=in_scope(context.schedule.table, context),
         findings=[],
-        totals=_totals(linked.links),
+        totals=_totals(links),
         rules=rules_in_force(tables["facts"], context.job),
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
@@ -171,6 +172,17 @@ def combine(
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
     return analysis
+
+
+def in_given_order(
+    links: pd.DataFrame, link_of_record: np.ndarray, file_of_record: np.ndarray
+) -> tuple[pd.DataFrame, np.ndarray]:
+    """Links renumbered by their first appearance in the files as given; everything else goes by the files' names."""
+    appearance = np.lexsort((np.arange(len(link_of_record)), file_of_record))
+    order = pd.unique(link_of_record[appearance])
+    number = np.empty(len(order), dtype=np.int64)
+    number[order] = np.arange(len(order))
+    return links.take(order).assign(link=np.arange(len(order))).reset_index(drop=True), number[link_of_record]
 
 
 _KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside")
@@ -191,8 +203,9 @@ def _stack(
     parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
     seeds = []
     shift = {"block": 0, "record": 0, "reading": 0, "limit_id": 0, "reason": 0}
-    for number, (row, result) in enumerate(zip(files, results, strict=True)):
-        parts["files"].append(pd.DataFrame([row | {"file": number}]))
+    parts["files"].append(pd.DataFrame([row | {"file": number} for number, row in enumerate(files)]))
+    for number in sorted(range(len(files)), key=lambda place: files[place]["name"]):
+        result = results[number]
         if result is None:
             continue
         own, verdicts = result.imported, result.verdicts
@@ -208,6 +221,7 @@ def _stack(
             for key in _IDS.get(name, ()):
                 moved[key] = moved[key].where(moved[key] < 0, moved[key] + shift[key])
             parts[name].append(moved)
+        parts["records"][-1]["file"] = number
         moved = pd.concat([own.seeds, verdicts.seeds], ignore_index=True)
         moved["record"] = moved["record"].where(moved["record"] < 0, moved["record"] + shift["record"])
         moved["text"] = moved["text"].where(moved["record"] >= 0, own.file["name"] + ": " + moved["text"])
