@@ -102,11 +102,12 @@ function setAside(data, files, total) {
   return fold;
 }
 
-function cell(content, kind = null, name = null) {
+function cell(content, kind = null) {
   const inside = content instanceof Node && content.textContent ? content : content instanceof Node ? "" : String(content ?? "");
-  return make("td", { class: kind, "data-name": name }, inside);
+  return make("td", { class: kind }, inside);
 }
 function sheet(kind, heads, lines, numeric = []) {
   const head = make("tr", {}, ...heads.map((text, at) => make("th", { scope: "col", class: numeric.includes(at) ? "number" : null }, text)));
+  for (const line of lines) [...line.children].forEach((box, at) => { box.dataset.name ??= heads[at]; });
   return make("table", { class: `sheet ${kind}` }, make("thead", {}, head), make("tbody", {}, ...lines));
 }

@@ -138,8 +138,8 @@ function readingsTable(page, rows) {
     const mend = r.reason_row(row) < 0 ? null : page.reasons.mend(r.reason_row(row));
     const verdict = make("span", {}, r.verdict(row) ?? "", r.counts(row) ? "" : " (for information)");
     if (reason && r.verdict(row) !== "pass") verdict.append(make("br"), fileText([reason, mend].filter(Boolean).join("; ")));
-    return make("tr", {}, cell(readingName(page, row), null, "Reading"), cell(valueText(page, row), "number", "Measured"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number", "Allowed"),
-      cell(withUnit(number(r.margin(row)), unit), "number", "Margin"), cell(verdict, null, "Verdict"), cell(limitSource(page, row), null, "Limit"), cell(origin(page, row), null, "From"), cell(declared(page, row), null, "Declared"));
+    return make("tr", {}, cell(readingName(page, row)), cell(valueText(page, row), "number"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number"),
+      cell(withUnit(number(r.margin(row)), unit), "number"), cell(verdict), cell(limitSource(page, row)), cell(origin(page, row)), cell(declared(page, row)));
   });
   return sheet("readings", heads, lines, [1, 2, 3]);
 }
@@ -199,9 +199,9 @@ function recordsTable(page, rows) {
   const r = page.records;
   const heads = ["Tested", "Place in the evidence", "Tester", "By", "Record", "Declared"];
   const lines = rows.map((row) => make("tr", {},
-    cell(r.tested_at(row) ? `${r.tested_at(row)}, zone not stated` : "time not stated", null, "Tested"), cell(recordOrigin(page, row), null, "Place"),
-    cell(fileText([r.tester(row), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", ")), null, "Tester"), cell(fileText(r.operator(row) ?? ""), null, "By"), cell(fileText(r.record_no(row) ?? ""), null, "Record"),
-    cell(fileText([r.declared_verdict(row), r.declared_limit(row) && `to “${r.declared_limit(row)}”`, r.declared_margin_db(row) === null ? null : `margin ${number(r.declared_margin_db(row))} dB`].filter(Boolean).join(", ")), null, "Declared")));
+    cell(r.tested_at(row) ? `${r.tested_at(row)}, zone not stated` : "time not stated"), cell(recordOrigin(page, row)),
+    cell(fileText([r.tester(row), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", "))), cell(fileText(r.operator(row) ?? "")), cell(fileText(r.record_no(row) ?? "")),
+    cell(fileText([r.declared_verdict(row), r.declared_limit(row) && `to “${r.declared_limit(row)}”`, r.declared_margin_db(row) === null ? null : `margin ${number(r.declared_margin_db(row))} dB`].filter(Boolean).join(", ")))));
   return sheet("records", heads, lines);
 }
 function recordOrigin(page, row) {

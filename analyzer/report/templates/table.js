@@ -53,7 +53,9 @@ function linkTable(page) {
     const keys = range(0, total).map(read);
     const value = (link) => keys[link];
     const sign = state.down ? -1 : 1;
-    const nearest = (a, b) => missingLast(links.margin_db(a), links.margin_db(b), 1) || a - b;
+    // a failure without a number (no light arrives) lies farther off than any number
+    const room = (link) => links.margin_db(link) ?? (links.verdict(link) === "fail" ? -Infinity : null);
+    const nearest = (a, b) => missingLast(room(a), room(b), 1) || a - b;
     return (a, b) => missingLast(value(a), value(b), sign) || nearest(a, b);
   }
   function missingLast(a, b, sign) {
