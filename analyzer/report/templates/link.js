@@ -4,8 +4,9 @@ function linkDetail(page, link) {
   const panel = make("div", { class: "detail", role: "row" });
   const body = make("div", { role: "gridcell", "aria-colspan": 9 });
   panel.append(body);
-  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), ". ", fileText(links.sentence(link) ?? "")));
-  if (links.missing(link)) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
+  const sentence = links.sentence(link) ?? "";
+  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)));
+  if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
   const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));
@@ -53,13 +54,15 @@ function decibelBars(page, rows) {
   const scale = Math.max(...rows.map((row) => Math.max(r.limit(row) ?? 0, r.value(row) ?? 0)), 0.01) * 1.02;
   return rows.map((row) => decibelBar(page, row, scale));
 }
+const WORLDS = { strictest: "strictest of the possible limits", "most generous": "most generous of the possible limits" };
 const PARTS = [["cable", "cable_db"], ["matings", "matings_db"], ["splices", "splices_db"]];
 function decibelBar(page, row, scale) {
   const r = page.readings;
   const limit = r.limit(row);
+  const world = r.world(row);
   const bar = make("div", { class: "bar" });
   bar.append(make("div", { class: "bar-head" }, make("b", {}, readingName(page, row)), make("span", {}, `measured ${valueText(page, row) || "nothing"}`),
-    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB${doubt(page, row)}`), make("b", {}, marginWords(page, row))));
+    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB${doubt(page, row)}${world && world !== "certain" ? ` (${WORLDS[world] ?? world})` : ""}`), make("b", {}, marginWords(page, row))));
   if (limit !== null) bar.append(allowedTrack(r, row, scale));
   bar.append(measuredTrack(r, row, limit, scale));
   if (limit !== null) bar.append(sumLine(page, row));
@@ -151,7 +154,8 @@ function limitSource(page, row) {
   const source = [limit.standard(at), limit.document(at), limit.edition(at)].filter(Boolean).join(" ");
   const known = KNOWN[limit.how_known(at)];
   const world = page.readings.world(row);
-  const text = [limit.text(at), source, known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
+  const words = limit.text(at) ?? "";
+  const text = [words, words.includes(limit.document(at)) ? null : source, words.includes(limit.how_known(at)) ? null : known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
   return fileText(text.filter(Boolean).join("; "));
 }
 function origin(page, row) {

@@ -241,11 +241,17 @@ function linkTable(page) {
     }
   }
   function strip() {
-    for (const verdict of ["pass", "marginal", "fail", "incomplete"]) {
+    const verdicts = ["pass", "marginal", "fail", "incomplete"];
+    const shares = verdicts.filter((verdict) => data.totals[verdict]).map((verdict) => {
+      const share = make("div", { class: `share ${verdict}` });
+      share.style.flexGrow = String(data.totals[verdict]);
+      return share;
+    });
+    $("band").append(...shares);
+    for (const verdict of verdicts) {
       const many = data.totals[verdict] ?? 0;
-      const button = make("button", { type: "button", class: verdict, "aria-pressed": "false", disabled: !many }, `${verdict} `, make("b", {}, many.toLocaleString("en-US")));
+      const button = make("button", { type: "button", class: verdict, "aria-pressed": "false", disabled: !many }, verdictWord(verdict), " ", make("b", {}, many.toLocaleString("en-US")));
       button.dataset.verdict = verdict;
-      button.style.flexGrow = String(Math.max(many, 0.001));
       button.addEventListener("click", () => { if (!state.verdict.delete(verdict)) state.verdict.add(verdict); refresh(); });
       $("strip").append(button);
     }
@@ -277,6 +283,10 @@ function linkTable(page) {
   }
   function whole(on) {
     state.everything = on;
+    for (const fold of document.querySelectorAll("#terms details, #findings details, #records details")) {
+      if (on && !fold.open) { fold.open = true; fold.dataset.printed = ""; }
+      else if (!on && "printed" in fold.dataset) { fold.open = false; delete fold.dataset.printed; }
+    }
     widths();
     draw();
     const cut = on && state.shown.length > PRINTED;
