@@ -317,7 +317,7 @@ function linkTable(page) {
   window.addEventListener("hashchange", follow);
   window.addEventListener("beforeprint", () => whole(true));
   window.addEventListener("afterprint", () => whole(false));
-  return { follow, show, filterFinding, refresh };
+  return { follow, show, filterFinding };
 }
 
 function tableColumns(page) {
