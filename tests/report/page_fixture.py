@@ -491,6 +491,10 @@ def _make_findings(build: Builder) -> list[schema.Finding]:
             "facts-missing", "warning", f"{len(incomplete)} links lack a fact.", "Give it in job.toml.", incomplete
         ),
         schema.Finding("file-unreadable", "error", f"{FILES[2]} cannot be read.", "Save it again as CSV."),
+        *(
+            schema.Finding("repeated-row", "warning", f"Row {row} stands twice.", "Look at the export.")
+            for row in range(40, 45)
+        ),
     ]
 
 

@@ -77,7 +77,17 @@ def test_head_says_what_the_analysis_says(view, address):
     expect(page.locator("#records")).to_contain_text("37 rows read = 36 used + 1 set aside.")
     expect(page.locator("#terms")).to_contain_text("Granted by A. Person, owner's side, 2026-02-01, letter 4.")
     expect(page.locator("#terms")).to_contain_text("Nobody on the owner's side is named")
-    assert page.locator("#strip button").all_inner_texts() == ["pass 26", "marginal 2", "fail 4", "incomplete 5"]
+    said = [" ".join(text.split()) for text in page.locator("#strip button").all_inner_texts()]
+    assert said == ["pass 26", "marginal 2", "fail 4", "incomplete 5"]
+
+
+def test_band_shows_true_shares(view, address):
+    page = view(address)
+    widths = [
+        page.locator(f"#band .{verdict}").bounding_box()["width"]
+        for verdict in ("pass", "marginal", "fail", "incomplete")
+    ]
+    assert [width / sum(widths) for width in widths] == pytest.approx([26 / 37, 2 / 37, 4 / 37, 5 / 37], abs=0.005)
 
 
 def test_hostile_labels_are_text(view, address):
@@ -88,9 +98,9 @@ def test_hostile_labels_are_text(view, address):
 
 def test_strip_search_and_facets_filter(view, address):
     page = view(address)
-    page.locator("#strip .fail").click()
+    page.locator("#strip button.fail").click()
     expect(page.locator("#shown")).to_contain_text("4 of 37 links shown")
-    assert page.locator("#strip .fail").get_attribute("aria-pressed") == "true"
+    assert page.locator("#strip button.fail").get_attribute("aria-pressed") == "true"
     assert page.locator(".body .word").all_inner_texts() == ["fail"] * 4
     until(page, "document.getElementById('plot').data.every((trace) => trace.meta !== 'pass' || !trace.x.length)")
     assert page.evaluate("document.getElementById('plot').data.find((trace) => trace.meta === 'fail').x.length") == 2
@@ -110,6 +120,13 @@ def test_a_finding_shows_its_links(view, address):
     expect(page.locator("#shown")).to_contain_text("5 of 37 links shown, named by the finding facts-missing")
     page.locator(".named a", has_text="NT-A-07").click()
     expect(page.locator(".detail")).to_contain_text("Fails with margin")
+
+
+def test_long_lists_of_warnings_are_folded_and_errors_never(view, address):
+    page = view(address)
+    expect(page.locator("#findings .finding:visible")).to_have_count(2 + 4 + 1)
+    page.locator("#findings summary", has_text="3 more").click()
+    expect(page.locator("#findings .finding:visible")).to_have_count(2 + 7 + 1)
 
 
 def test_sorting_by_heading(view, address):
@@ -173,7 +190,7 @@ def test_address_survives_a_hostile_label(view, address):
 
 def test_missing_superseded_and_over_range_are_told(view, address):
     page = view(address + "#link=CR-C-02")
-    expect(page.locator(".detail .looser")).to_have_text("Missing: length")
+    expect(page.locator(".detail .facts tr", has_text="missing")).to_contain_text("length")
     page = view(address + "#link=SH-B-02")
     expect(page.locator(".detail")).to_contain_text("2 readings of earlier tests, superseded")
     page = view(address + "#link=SH-B-09")
@@ -209,6 +226,9 @@ def test_print_holds_every_link_and_no_controls(view, address):
     page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     assert page.locator(".body .row").count() == 37
     expect(page.locator("#tools")).to_be_hidden()
+    assert page.locator("#records details:not([open]), #findings details:not([open])").count() == 0
+    page.evaluate("window.dispatchEvent(new Event('afterprint'))")
+    assert page.locator("#records details[open]").count() == 0
 
 
 def test_unconfirmed_limits_bear_the_mark(view, address):

@@ -28,7 +28,7 @@ function lossChart(page) {
   function colors() {
     const style = getComputedStyle(document.documentElement);
     const read = (name) => style.getPropertyValue(`--${name}`).trim();
-    return { ink: read("ink"), soft: read("soft"), rule: read("rule"), pass: read("pass"), "marginal pass": read("marginal"), "marginal fail": read("marginal"), fail: read("fail"), "not judged": read("incomplete"), limit: read("soft"), line: read("ink") };
+    return { ink: read("ink"), soft: read("soft"), rule: read("rule"), pass: read("pass"), "marginal pass": read("marginal"), "marginal fail": read("fail"), fail: read("fail"), "not judged": read("incomplete"), limit: read("soft"), line: read("ink") };
   }
   function kept(trace) {
     if (!trace.customdata) return trace;

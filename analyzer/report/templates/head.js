@@ -26,6 +26,7 @@ function grant(entry) {
 }
 
 const FEW = 12;
+const AT_FIRST = 4;
 function showFindings(data, links, act) {
   const section = $("findings");
   const titles = { error: "Errors: these stand against signing", warning: "Warnings: look at these", note: "Notes" };
@@ -33,7 +34,10 @@ function showFindings(data, links, act) {
     const some = data.findings.map((finding, at) => [finding, at]).filter(([finding]) => finding.severity === severity);
     if (!some.length) continue;
     section.append(make("h3", {}, `${titles[severity]} (${some.length})`));
-    for (const [finding, at] of some) section.append(findingBlock(finding, at, links, act));
+    const blocks = some.map(([finding, at]) => findingBlock(finding, at, links, act));
+    const open = severity === "error" ? blocks.length : Math.max(AT_FIRST, blocks.length === AT_FIRST + 1 ? blocks.length : 0);
+    section.append(...blocks.slice(0, open));
+    if (blocks.length > open) section.append(folded(`${blocks.length - open} more`, ...blocks.slice(open)));
   }
   if (!data.findings.length) section.append(make("p", { class: "aside" }, "There are none."));
   section.hidden = false;
@@ -102,11 +106,12 @@ function setAside(data, files, total) {
   return fold;
 }
 
-function cell(content, kind = null, name = null) {
+function cell(content, kind = null) {
   const inside = content instanceof Node && content.textContent ? content : content instanceof Node ? "" : String(content ?? "");
-  return make("td", { class: kind, "data-name": name }, inside);
+  return make("td", { class: kind }, inside);
 }
 function sheet(kind, heads, lines, numeric = []) {
   const head = make("tr", {}, ...heads.map((text, at) => make("th", { scope: "col", class: numeric.includes(at) ? "number" : null }, text)));
+  for (const line of lines) [...line.children].forEach((box, at) => { box.dataset.name ??= heads[at]; });
   return make("table", { class: `sheet ${kind}` }, make("thead", {}, head), make("tbody", {}, ...lines));
 }

@@ -4,8 +4,9 @@ function linkDetail(page, link) {
   const panel = make("div", { class: "detail", role: "row" });
   const body = make("div", { role: "gridcell", "aria-colspan": 9 });
   panel.append(body);
-  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), ". ", fileText(links.sentence(link) ?? "")));
-  if (links.missing(link)) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
+  const sentence = links.sentence(link) ?? "";
+  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)));
+  if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
   const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));
@@ -53,13 +54,15 @@ function decibelBars(page, rows) {
   const scale = Math.max(...rows.map((row) => Math.max(r.limit(row) ?? 0, r.value(row) ?? 0)), 0.01) * 1.02;
   return rows.map((row) => decibelBar(page, row, scale));
 }
+const WORLDS = { strictest: "strictest of the possible limits", "most generous": "most generous of the possible limits" };
 const PARTS = [["cable", "cable_db"], ["matings", "matings_db"], ["splices", "splices_db"]];
 function decibelBar(page, row, scale) {
   const r = page.readings;
   const limit = r.limit(row);
+  const world = r.world(row);
   const bar = make("div", { class: "bar" });
   bar.append(make("div", { class: "bar-head" }, make("b", {}, readingName(page, row)), make("span", {}, `measured ${valueText(page, row) || "nothing"}`),
-    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB${doubt(page, row)}`), make("b", {}, marginWords(page, row))));
+    make("span", {}, limit === null ? "no limit could be given" : `allowed ${number(limit)} dB${doubt(page, row)}${world && world !== "certain" ? ` (${WORLDS[world] ?? world})` : ""}`), make("b", {}, marginWords(page, row))));
   if (limit !== null) bar.append(allowedTrack(r, row, scale));
   bar.append(measuredTrack(r, row, limit, scale));
   if (limit !== null) bar.append(sumLine(page, row));
@@ -138,8 +141,8 @@ function readingsTable(page, rows) {
     const mend = r.reason_row(row) < 0 ? null : page.reasons.mend(r.reason_row(row));
     const verdict = make("span", {}, r.verdict(row) ?? "", r.counts(row) ? "" : " (for information)");
     if (reason && r.verdict(row) !== "pass") verdict.append(make("br"), fileText([reason, mend].filter(Boolean).join("; ")));
-    return make("tr", {}, cell(readingName(page, row), null, "Reading"), cell(valueText(page, row), "number", "Measured"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number", "Allowed"),
-      cell(withUnit(number(r.margin(row)), unit), "number", "Margin"), cell(verdict, null, "Verdict"), cell(limitSource(page, row), null, "Limit"), cell(origin(page, row), null, "From"), cell(declared(page, row), null, "Declared"));
+    return make("tr", {}, cell(readingName(page, row)), cell(valueText(page, row), "number"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number"),
+      cell(withUnit(number(r.margin(row)), unit), "number"), cell(verdict), cell(limitSource(page, row)), cell(origin(page, row)), cell(declared(page, row)));
   });
   return sheet("readings", heads, lines, [1, 2, 3]);
 }
@@ -151,7 +154,8 @@ function limitSource(page, row) {
   const source = [limit.standard(at), limit.document(at), limit.edition(at)].filter(Boolean).join(" ");
   const known = KNOWN[limit.how_known(at)];
   const world = page.readings.world(row);
-  const text = [limit.text(at), source, known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
+  const words = limit.text(at) ?? "";
+  const text = [words, words.includes(limit.document(at)) ? null : source, words.includes(limit.how_known(at)) ? null : known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
   return fileText(text.filter(Boolean).join("; "));
 }
 function origin(page, row) {
@@ -199,9 +203,9 @@ function recordsTable(page, rows) {
   const r = page.records;
   const heads = ["Tested", "Place in the evidence", "Tester", "By", "Record", "Declared"];
   const lines = rows.map((row) => make("tr", {},
-    cell(r.tested_at(row) ? `${r.tested_at(row)}, zone not stated` : "time not stated", null, "Tested"), cell(recordOrigin(page, row), null, "Place"),
-    cell(fileText([r.tester(row), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", ")), null, "Tester"), cell(fileText(r.operator(row) ?? ""), null, "By"), cell(fileText(r.record_no(row) ?? ""), null, "Record"),
-    cell(fileText([r.declared_verdict(row), r.declared_limit(row) && `to “${r.declared_limit(row)}”`, r.declared_margin_db(row) === null ? null : `margin ${number(r.declared_margin_db(row))} dB`].filter(Boolean).join(", ")), null, "Declared")));
+    cell(r.tested_at(row) ? `${r.tested_at(row)}, zone not stated` : "time not stated"), cell(recordOrigin(page, row)),
+    cell(fileText([r.tester(row), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", "))), cell(fileText(r.operator(row) ?? "")), cell(fileText(r.record_no(row) ?? "")),
+    cell(fileText([r.declared_verdict(row), r.declared_limit(row) && `to “${r.declared_limit(row)}”`, r.declared_margin_db(row) === null ? null : `margin ${number(r.declared_margin_db(row))} dB`].filter(Boolean).join(", ")))));
   return sheet("records", heads, lines);
 }
 function recordOrigin(page, row) {

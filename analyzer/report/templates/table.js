@@ -53,7 +53,9 @@ function linkTable(page) {
     const keys = range(0, total).map(read);
     const value = (link) => keys[link];
     const sign = state.down ? -1 : 1;
-    const nearest = (a, b) => missingLast(links.margin_db(a), links.margin_db(b), 1) || a - b;
+    // a failure without a number (no light arrives) lies farther off than any number
+    const room = (link) => links.margin_db(link) ?? (links.verdict(link) === "fail" ? -Infinity : null);
+    const nearest = (a, b) => missingLast(room(a), room(b), 1) || a - b;
     return (a, b) => missingLast(value(a), value(b), sign) || nearest(a, b);
   }
   function missingLast(a, b, sign) {
@@ -239,11 +241,17 @@ function linkTable(page) {
     }
   }
   function strip() {
-    for (const verdict of ["pass", "marginal", "fail", "incomplete"]) {
+    const verdicts = ["pass", "marginal", "fail", "incomplete"];
+    const shares = verdicts.filter((verdict) => data.totals[verdict]).map((verdict) => {
+      const share = make("div", { class: `share ${verdict}` });
+      share.style.flexGrow = String(data.totals[verdict]);
+      return share;
+    });
+    $("band").append(...shares);
+    for (const verdict of verdicts) {
       const many = data.totals[verdict] ?? 0;
-      const button = make("button", { type: "button", class: verdict, "aria-pressed": "false", disabled: !many }, `${verdict} `, make("b", {}, many.toLocaleString("en-US")));
+      const button = make("button", { type: "button", class: verdict, "aria-pressed": "false", disabled: !many }, verdictWord(verdict), " ", make("b", {}, many.toLocaleString("en-US")));
       button.dataset.verdict = verdict;
-      button.style.flexGrow = String(Math.max(many, 0.001));
       button.addEventListener("click", () => { if (!state.verdict.delete(verdict)) state.verdict.add(verdict); refresh(); });
       $("strip").append(button);
     }
@@ -275,6 +283,10 @@ function linkTable(page) {
   }
   function whole(on) {
     state.everything = on;
+    for (const fold of document.querySelectorAll("#terms details, #findings details, #records details")) {
+      if (on && !fold.open) { fold.open = true; fold.dataset.printed = ""; }
+      else if (!on && "printed" in fold.dataset) { fold.open = false; delete fold.dataset.printed; }
+    }
     widths();
     draw();
     const cut = on && state.shown.length > PRINTED;
@@ -305,7 +317,7 @@ function linkTable(page) {
   window.addEventListener("hashchange", follow);
   window.addEventListener("beforeprint", () => whole(true));
   window.addEventListener("afterprint", () => whole(false));
-  return { follow, show, filterFinding, refresh };
+  return { follow, show, filterFinding };
 }
 
 function tableColumns(page) {
