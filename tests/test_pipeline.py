@@ -166,3 +166,10 @@ def test_scope_and_area_leave_scheduled_links_out(small):
         if found.code == "missing-link"
     ]
     assert missing.links == ("TB-02-01", "TB-02-02")
+
+
+def test_standard_input_is_read_like_a_file(monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(SMALL.encode())))
+    doc = document(analyze("-"))
+    assert [entry["file"] for entry in doc["inputs"]] == ["standard input"]
+    assert doc["totals"]["links"] == 2

@@ -59,7 +59,7 @@ def outcome(arguments: Sequence[str]) -> int:
     from cyclopts.exceptions import CycloptsError
 
     try:
-        code = app(list(arguments))
+        code = app(["./-" if argument == "-" else argument for argument in arguments])  # standard input, no option
         sys.stdout.flush()
     except CycloptsError as error:
         return _refuse(_usage(error))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 """Files that are tried as tables when a folder or an archive is given."""
 
 JOB_FILE = "job.toml"
+STANDARD_INPUT = "-"
 MOST_UNPACKED_BYTES = 2_000_000_000
 """An archive that claims to unpack to more than this is refused."""
 
@@ -28,6 +30,8 @@ class Found:
     member: str | None = None
     """Name inside an archive; None for a plain file."""
     is_table: bool = True
+    data: bytes | None = None
+    """The bytes of what cannot be read twice (standard input)."""
 
     def read(self) -> bytes:
         """The bytes.
@@ -35,6 +39,8 @@ class Found:
         Raises:
             FileUnreadable: the file went away, is not allowed to be read, or its archive is broken.
         """
+        if self.data is not None:
+            return self.data
         try:
             if self.member is None:
                 return self.path.read_bytes()
@@ -70,7 +76,7 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
         raise NothingToJudge("no file was named; give one or several exports, a ZIP or a job folder")
     places = [Path(path) for path in paths]
     for place in places:
-        if not place.exists():
+        if str(place) != STANDARD_INPUT and not place.exists():
             raise FileMissing(f"{place}: there is no such file or folder; check the spelling and the folder you are in")
     folders = [place for place in places if place.is_dir()]
     the_job, job_folder = _job(job, folders)
@@ -84,7 +90,9 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
         schedule = _schedule_beside(folders[0])
     found: list[Found] = []
     for place in places:
-        if place.is_dir():
+        if str(place) == STANDARD_INPUT:
+            found.append(Found("standard input", place, data=sys.stdin.buffer.read()))
+        elif place.is_dir():
             found += _in_folder(place, the_job, schedule)
         else:
             found += _one_file(place, job_folder)
