@@ -184,7 +184,7 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
     copper = np.zeros(count, dtype=bool)
     if len(readings):
         is_fiber = readings["parameter"].isin(fiber_names).to_numpy()
-        is_copper = (~readings["parameter"].isin([*fiber_names, "length"])).to_numpy()
+        is_copper = (~readings["parameter"].isin(fiber_names)).to_numpy()
         np.logical_or.at(fiber, readings["record"].to_numpy()[is_fiber], True)
         np.logical_or.at(copper, readings["record"].to_numpy()[is_copper], True)
     fiber |= (records["type"].notna() | records["glass"].notna()).to_numpy()

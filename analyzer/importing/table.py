@@ -118,7 +118,8 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
     reader = _Reader(block, uses, rows, named, mark)
-    attributes = row_attributes(block, uses, rows.data, mark)
+    general = [use for use in uses if not (use.parameter and use.role in {"pair", "end", "frequency"})]
+    attributes = row_attributes(block, general, rows.data, mark)
     of_parameter = {
         name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
         for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
