@@ -25,7 +25,17 @@ FACT_ROLES = frozenset(
     }
 )  # fmt: skip
 LASTING = frozenset(
-    {"reference", "operator", "tester", "calibrated on", "limit name", "edition", "standard", "configuration", "accuracy"}
+    {
+        "reference",
+        "operator",
+        "tester",
+        "calibrated on",
+        "limit name",
+        "edition",
+        "standard",
+        "configuration",
+        "accuracy",
+    }
 )
 """Facts above the first table of a sheet that hold for the later tables too."""
 _MOST_FORM_ROWS = 5000

@@ -80,20 +80,35 @@ def wide():
 @layout("all")
 def wide_titles_notes_totals():
     rows = [["Hall of echoes, invented"], ["Printed 2026-03-06"], [], HEAD, *wide_rows(), []]
-    rows += [["Average", "", "", "0.71", "0.72", "0.73", "0.74"], ["Maximum", "", "280", "1.4", "1.4", "1.4", "1.4"], ["All measured with one cord"]]
+    rows += [
+        ["Average", "", "", "0.71", "0.72", "0.73", "0.74"],
+        ["Maximum", "", "280", "1.4", "1.4", "1.4", "1.4"],
+        ["All measured with one cord"],
+    ]
     return as_csv(rows)
 
 
 @layout("all")
 def german_semicolon():
-    head = ["Kabel", "Faser Nr.", "Fasertyp", "Länge [m]", *(f"Dämpfung {w} nm {d} [dB]" for w in WAVES for d in ("A → B", "B → A"))]
+    head = [
+        "Kabel",
+        "Faser Nr.",
+        "Fasertyp",
+        "Länge [m]",
+        *(f"Dämpfung {w} nm {d} [dB]" for w in WAVES for d in ("A → B", "B → A")),
+    ]
     rows = [[CABLE, strand(k), TYPE, str(LENGTH[k]).replace(".", ","), *losses(k, comma)] for k in LINKS]
     return as_csv([head, *rows], ";")
 
 
 @layout("all")
 def french_cp1252():
-    head = ["Liaison", "Type de fibre", "Longueur (m)", *(f"Affaiblissement {w} nm sens {d} (dB)" for w in WAVES for d in ("A vers B", "B vers A"))]
+    head = [
+        "Liaison",
+        "Type de fibre",
+        "Longueur (m)",
+        *(f"Affaiblissement {w} nm sens {d} (dB)" for w in WAVES for d in ("A vers B", "B vers A")),
+    ]
     rows = [[k, TYPE, str(LENGTH[k]).replace(".", ","), *losses(k, comma)] for k in LINKS]
     return as_csv([["Résultats inventés"], head, *rows], ";", "cp1252", "\r\n")
 
@@ -106,19 +121,34 @@ def spanish_utf16():
 
 @layout("all")
 def italian_utf16_without_mark():
-    head = ["Collegamento", "Tipo di fibra", "Lunghezza (m)", *(f"Attenuazione {w} nm {d}" for w in WAVES for d in WAYS)]
+    head = [
+        "Collegamento",
+        "Tipo di fibra",
+        "Lunghezza (m)",
+        *(f"Attenuazione {w} nm {d}" for w in WAVES for d in WAYS),
+    ]
     return as_csv([head, *wide_rows()], ";", "utf-16-le")
 
 
 @layout("all")
 def dutch_pipe_mac_lines():
-    head = ["Verbinding", "Vezeltype", "Lengte (m)", *(f"Demping {w}nm {d} dB" for w in WAVES for d in ("heen", "terug"))]
+    head = [
+        "Verbinding",
+        "Vezeltype",
+        "Lengte (m)",
+        *(f"Demping {w}nm {d} dB" for w in WAVES for d in ("heen", "terug")),
+    ]
     return as_csv([head, *wide_rows()], "|", end="\r")
 
 
 @layout("all")
 def portuguese_bom():
-    head = ["Ligação", "Tipo de fibra", "Comprimento (m)", *(f"Perda de inserção {w} nm {d}" for w in WAVES for d in WAYS)]
+    head = [
+        "Ligação",
+        "Tipo de fibra",
+        "Comprimento (m)",
+        *(f"Perda de inserção {w} nm {d}" for w in WAVES for d in WAYS),
+    ]
     return as_csv([head, *wide_rows()], encoding="utf-8-sig")
 
 
@@ -139,8 +169,14 @@ def long_with_limit_margin_verdict():
 
 @layout("all")
 def long_directions_side_by_side():
-    rows = [[CABLE, strand(k), TYPE, f"{LENGTH[k]} m", f"{w} nm", LOSS[k, w, "A-B"], LOSS[k, w, "B-A"]] for k in LINKS for w in WAVES]
-    return as_csv([["Cable ID", "Strand #", "Fibre class", "Length", "Wavelength", "Loss end 1 (dB)", "Loss end 2 (dB)"], *rows])
+    rows = [
+        [CABLE, strand(k), TYPE, f"{LENGTH[k]} m", f"{w} nm", LOSS[k, w, "A-B"], LOSS[k, w, "B-A"]]
+        for k in LINKS
+        for w in WAVES
+    ]
+    return as_csv(
+        [["Cable ID", "Strand #", "Fibre class", "Length", "Wavelength", "Loss end 1 (dB)", "Loss end 2 (dB)"], *rows]
+    )
 
 
 @layout("all")
@@ -150,7 +186,9 @@ def long_label_written_once():
         first = True
         for w in WAVES:
             for d in WAYS:
-                rows.append([k if first else "", TYPE if first else "", LENGTH[k] if first else "", w, d, LOSS[k, w, d]])
+                rows.append(
+                    [k if first else "", TYPE if first else "", LENGTH[k] if first else "", w, d, LOSS[k, w, d]]
+                )
                 first = False
     return as_csv([["Link", "Fiber type", "Length (m)", "Wavelength", "Direction", "Loss (dB)"], *rows])
 
@@ -187,7 +225,15 @@ def limits_between_values():
     for w in WAVES:
         for d in WAYS:
             head += [f"Loss {w} {d}", "Limit", "Margin"]
-    rows = [[k, TYPE, LENGTH[k], *(x for w in WAVES for d in WAYS for x in (LOSS[k, w, d], 1.9, round(1.9 - LOSS[k, w, d], 2)))] for k in LINKS]
+    rows = [
+        [
+            k,
+            TYPE,
+            LENGTH[k],
+            *(x for w in WAVES for d in WAYS for x in (LOSS[k, w, d], 1.9, round(1.9 - LOSS[k, w, d], 2))),
+        ]
+        for k in LINKS
+    ]
     return as_csv([head, *rows])
 
 
@@ -201,7 +247,9 @@ def with_means_and_maxima():
 @layout("all")
 def repeated_headings():
     rows = wide_rows()
-    return as_csv([HEAD, *rows[:5], ["Subtotal", "", "700", "", "", "", ""], [], HEAD, *rows[5:], [], ["Note: one cord"]])
+    return as_csv(
+        [HEAD, *rows[:5], ["Subtotal", "", "700", "", "", "", ""], [], HEAD, *rows[5:], [], ["Note: one cord"]]
+    )
 
 
 @layout("all")
@@ -231,7 +279,12 @@ def gain_notation():
 
 @layout("all")
 def machine_names():
-    head = ["link_id", "fiber_type", "length_m", *(f"loss_{w}nm_{d.replace('-', '').lower()}_db" for w in WAVES for d in WAYS)]
+    head = [
+        "link_id",
+        "fiber_type",
+        "length_m",
+        *(f"loss_{w}nm_{d.replace('-', '').lower()}_db" for w in WAVES for d in WAYS),
+    ]
     return as_csv([head, *wide_rows()])
 
 
@@ -250,7 +303,13 @@ def transposed():
 
 @layout("direction", "length", "type")
 def form_above_table():
-    rows = [["Cable:", CABLE], ["Fiber type:", TYPE], ["Operator", "A. Nonesuch"], [], ["Fiber", "Length (m)", *HEAD[3:]]]
+    rows = [
+        ["Cable:", CABLE],
+        ["Fiber type:", TYPE],
+        ["Operator", "A. Nonesuch"],
+        [],
+        ["Fiber", "Length (m)", *HEAD[3:]],
+    ]
     return as_csv([*rows, *([strand(k), LENGTH[k], *losses(k)] for k in LINKS)])
 
 
@@ -286,7 +345,12 @@ def merged_headings_and_cable():
         sheet.merge_range(3, 7, 3, 8, "Loss 1300 nm [dB]")
         put(sheet, [[*WAYS, *WAYS]], 4, 5)
         sheet.merge_range(5, 1, 16, 1, CABLE)
-        put(sheet, [[int(strand(k)), TYPE, LENGTH[k], *(LOSS[k, w, d] for w in WAVES for d in WAYS)] for k in LINKS], 5, 2)
+        put(
+            sheet,
+            [[int(strand(k)), TYPE, LENGTH[k], *(LOSS[k, w, d] for w in WAVES for d in WAYS)] for k in LINKS],
+            5,
+            2,
+        )
 
     return as_xlsx(fill)
 
