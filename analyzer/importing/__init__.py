@@ -1,5 +1,7 @@
-"""Any generic export becomes tidy tables: grid (file -> cells), blocks (tables in the cells), headings (what a column
-means), cells (texts -> values), records (-> the tables of `analyzer.schema`).
+"""Any generic export becomes tidy tables.
+
+Grid (file -> cells), blocks (tables in the cells), headings (what a column means), cells (texts -> values),
+records (-> the tables of `analyzer.schema`).
 
 Read `read.py` first: the whole way on one page. Heading words stand in `vocabulary.csv`, cell words in
 `cell_words.csv`, the reasons for setting aside in `set_aside_codes.csv`.

@@ -5,6 +5,7 @@ that only name directions or units, belong to it. The same headings again (after
 other headings begin a new one.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import hashlib
@@ -162,12 +163,12 @@ def _is_group_row(sheet: Sheet, look: _Look, row: int, below: int) -> bool:
         return (
             bool(under) and (filled[0] > under[0] or spans) and filled[0] <= under[-1] and _weight(texts[filled[0]]) > 0
         )
-    return any(text in sheet.row_texts(below) or True for text in filled)
+    return True
 
 
 def _groups(text: str) -> bool:
     heading = understand((text,))
-    return heading.sure >= 0.6 and (heading.known or bool(_attributes(heading))) or len(text) <= 2
+    return (heading.sure >= 0.6 and (heading.known or bool(_attributes(heading)))) or len(text) <= 2
 
 
 def _attributes(heading: Heading) -> str:

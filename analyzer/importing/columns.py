@@ -108,9 +108,9 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         return use.because("the cells are fiber types", role="type")
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
         return use.because("the cells are grades of balanced cabling", role="grade")
-    if role in {"value", "limit", "margin"} and use.parameter != "wire map" and cells:
-        if _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
-            return use.because("the cells are verdicts", role="verdict")
+    measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
+    if measured and cells and _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
+        return use.because("the cells are verdicts", role="verdict")
     if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are names", role="limit name")
     if role == "limit name" and cells and _share(cells, looks_like_number) > 0.8:
@@ -294,8 +294,8 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
     ):
         for use in by_role.get(name, [])[1:]:
             change[use.col] = use.because(f"another column is the {name}", role="ignored")
-    if not any(by_role.get(name) for name in ("label", "cable", "strand", "strands")):
-        if by_role.get("record number") and not (by_role.get("end A label") or by_role.get("end B label")):
-            use = by_role["record number"][0]
-            change[use.col] = use.because("the only column that names the link", role="label", sure=min(use.sure, 0.7))
+    naming = ("label", "cable", "strand", "strands", "end A label", "end B label")
+    if by_role.get("record number") and not any(by_role.get(name) for name in naming):
+        use = by_role["record number"][0]
+        change[use.col] = use.because("the only column that names the link", role="label", sure=min(use.sure, 0.7))
     return [change.get(use.col, use) for use in uses]

@@ -88,7 +88,7 @@ class Sheet:
         if not 0 <= col < len(self.columns):
             return ""
         column = self.columns[col]
-        return column.texts[column.codes[row]]
+        return str(column.texts[column.codes[row]])
 
     def kind_at(self, row: int, col: int) -> int:
         """Kind of one cell."""
@@ -190,8 +190,8 @@ def _is_ours(sheet: Sheet) -> bool:
 def _from_parquet(source: Source) -> list[Sheet]:
     import io
 
-    import pyarrow as pa
-    import pyarrow.parquet as pq
+    import pyarrow as pa  # type: ignore[import-untyped]
+    import pyarrow.parquet as pq  # type: ignore[import-untyped]
 
     try:
         table = pq.read_table(io.BytesIO(source.data))

@@ -5,6 +5,7 @@
 `vocabulary.csv`. A phrase that is only nearly known counts with its score, and `why` says so.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import re
@@ -74,10 +75,7 @@ def understand(parts: tuple[str, ...]) -> Heading:
     text = " / ".join(part for part in parts if part)
     if not text or len(text) > 300:
         return Heading(text, why="no heading" if not text else "too long for a heading")
-    heading = _compose(text, parts)
-    if heading.known and heading.sure >= 0.999:
-        return heading
-    return heading
+    return _compose(text, parts)
 
 
 def _compose(text: str, parts: tuple[str, ...]) -> Heading:
@@ -176,9 +174,7 @@ def _match(text: str, *, rest_is_all: bool) -> _Found:
 def _only_alone(phrase: str) -> bool:
     """Phrases of one letter mean something only as a whole heading, ends excepted."""
     return (
-        len(phrase) == 1
-        and not phrases()[phrase][0][0] == "filler"
-        and not any(k == "end" for k, _ in phrases()[phrase])
+        len(phrase) == 1 and phrases()[phrase][0][0] != "filler" and not any(k == "end" for k, _ in phrases()[phrase])
     )
 
 
@@ -229,7 +225,7 @@ def _last(kinds: dict[str, list[str]], kind: str) -> str:
 def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     parameter = _parameter(kinds)
     roles = kinds.get("role", [])
-    part = _part(kinds, base)
+    part = _part(kinds)
     specific = [role for role in roles if role not in _ATTRIBUTE_ROLES]
     said = {
         "direction": base.direction, "wavelength": base.wavelength_nm > 0, "pair": base.pair, "unit": base.unit,
@@ -274,7 +270,7 @@ def _parameter_of_length(specific: list[str]) -> str:
     return "length" if "length" in specific else ""
 
 
-def _part(kinds: dict[str, list[str]], base: Heading) -> str:
+def _part(kinds: dict[str, list[str]]) -> str:
     parts = kinds.get("part", [])
     for wanted in ("limit name", "margin", "limit", "verdict"):
         if wanted in parts:

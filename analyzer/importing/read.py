@@ -71,12 +71,12 @@ def _views(sheet: Sheet) -> Iterator[Sheet]:
 def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[str]) -> list[_Part]:
     parts: list[_Part] = []
     lasting: dict[str, Pair] = {}
-    for block in find_blocks(sheet):
-        uses = settle_columns(block, context.medium)
-        pairs = pairs_in(sheet, block.above) if sheet.kind == "upright" else []
+    for found in find_blocks(sheet):
+        uses = settle_columns(found, context.medium)
+        pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
             continue
-        block, uses = add_facts_above(block, uses, [*pairs, *lasting.values()])
+        block, uses = add_facts_above(found, uses, [*pairs, *lasting.values()])
         lasting.update({pair.heading.role: pair for pair in pairs if pair.heading.role in LASTING})
         if not any(use.role in _NAMING for use in uses):
             name = _name_for(source, block, uses)
@@ -169,8 +169,8 @@ def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
             continue
         values = frame[name]
         if spec.dtype.startswith("c:"):
-            closed = list(schema.CATEGORIES[spec.dtype[2:]])
-            columns[name] = pd.Categorical.from_codes(values.fillna(-1).astype("int16").to_numpy(), categories=closed)
+            closed = pd.CategoricalDtype(list(schema.CATEGORIES[spec.dtype[2:]]))
+            columns[name] = pd.Categorical.from_codes(values.fillna(-1).astype("int16").to_numpy(), dtype=closed)
         elif spec.dtype == "s":
             columns[name] = values.where(values.notna() & (values != ""), None)
         else:
@@ -186,9 +186,9 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
     copper = np.zeros(count, dtype=bool)
     if len(readings):
         is_fiber = readings["parameter"].isin(fiber_names).to_numpy()
-        is_copper = (~readings["parameter"].isin([*fiber_names, "length"])).to_numpy()
-        np.logical_or.at(fiber, readings["record"].to_numpy()[is_fiber], True)
-        np.logical_or.at(copper, readings["record"].to_numpy()[is_copper], True)
+        is_copper = (~readings["parameter"].isin(fiber_names)).to_numpy()
+        fiber[readings["record"].to_numpy()[is_fiber]] = True
+        copper[readings["record"].to_numpy()[is_copper]] = True
     fiber |= (records["type"].notna() | records["glass"].notna()).to_numpy()
     copper |= records["grade"].notna().to_numpy()
     medium = records["medium"].astype(object).to_numpy(copy=True)
@@ -199,14 +199,19 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
 
 
 def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
-    frames = []
-    for (block, _), result in zip(parts, results, strict=True):
-        for one in result.aside:
-            frames.append(pd.DataFrame(one).assign(file=0, sheet=block.sheet.name, order=block.heading_rows[0]))
+    frames = [
+        pd.DataFrame(one).assign(file=0, sheet=block.sheet.name)
+        for (block, _), result in zip(parts, results, strict=True)
+        for one in result.aside
+    ]
     if not frames:
         return schema.empty("set_aside")
-    whole = pd.concat([frame.astype({"sheet": object}) for frame in frames], ignore_index=True)
-    whole["text"] = whole["text"].astype(object)
+    whole = pd.concat([frame.astype({"sheet": object, "text": object}) for frame in frames], ignore_index=True)
+    whole = (
+        whole.sort_values(["row", "col"], kind="stable")
+        if len({block.sheet.name for block, _ in parts}) == 1
+        else whole
+    )
     return schema.conform("set_aside", whole)
 
 
@@ -306,9 +311,11 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
         told.append(("hidden-rows-read", -1, f"{where}{len(hidden)} hidden rows were read like the others"))
     if not sheet.visible:
         told.append(("hidden-sheet-read", -1, f"{where}the sheet is hidden, and was read"))
-    for use in uses:
-        if use.role != "ignored" and "near miss" in use.why:
-            told.append(("guessed-heading", -1, f"{where}{use.heading!r} taken for {use.role}: {use.why}"))
+    told += [
+        ("guessed-heading", -1, f"{where}{use.heading!r} taken for {use.role}: {use.why}")
+        for use in uses
+        if use.role != "ignored" and "near miss" in use.why
+    ]
     seen: dict[tuple[object, ...], Use] = {}
     long = any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
     for use in uses:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -83,11 +84,12 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
     by_role = {use.role: use for use in reversed(uses)}
     sheet = block.sheet
 
-    def codes(role: str, name: str, parse: object) -> np.ndarray:
+    def codes(role: str, name: str, parse: Callable[[str], str]) -> np.ndarray:
         if role not in by_role:
             return np.full(count, -1, dtype=np.int16)
         column = sheet.columns[by_role[role].col]
-        return category_codes(name, column.map(lambda text, _: parse(text) if text else ""))[column.codes[rows]]  # type: ignore[operator]
+        found = category_codes(name, column.map(lambda text, _: parse(text) if text else ""))
+        return np.asarray(found[column.codes[rows]])
 
     wavelength = np.full(count, -1, dtype=np.int16)
     if "wavelength" in by_role:
@@ -148,10 +150,10 @@ def unit_inside(parameter: str) -> str:
 
 @dataclass
 class Readings:
-    """Readings of one value column: an entry per reading; `at` numbers the data rows."""
+    """Readings of one value column: an entry per reading; `rows` numbers the data rows."""
 
     use: Use
-    at: np.ndarray
+    rows: np.ndarray
     parameter: np.ndarray
     wavelength: np.ndarray
     pair: np.ndarray
@@ -214,7 +216,7 @@ def read_value_column(
 
     def either(name: str, own: str, from_rows: np.ndarray) -> np.ndarray:
         code = category_codes(name, [own])[0]
-        return (np.full(len(rows), code, dtype=np.int16) if code >= 0 else from_rows)[good]
+        return np.asarray((np.full(len(rows), code, dtype=np.int16) if code >= 0 else from_rows)[good])
 
     readings = Readings(
         use, np.flatnonzero(good), parameter[good], wavelength[good], either("pair", use.pair, attributes.pair),

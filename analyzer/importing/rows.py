@@ -6,6 +6,7 @@ Furniture: blank rows, totals and averages, notes after the table. A row with re
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,7 +18,7 @@ from analyzer.importing.columns import Use
 from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
-
+_SUMS = {"total", "subtotal", "average", "mean", "sum", "mittelwert", "summe", "moyenne", "promedio", "gemiddelde"}
 _END_ROLES = {"end A label", "end B label", "place A", "place B"}
 
 
@@ -35,12 +36,12 @@ class Rows:
 
 def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:
     """Cells of some rows as an object array of texts."""
-    return np.asarray(column.texts, dtype=object)[column.codes[rows]]
+    return np.asarray(np.asarray(column.texts, dtype=object)[column.codes[rows]])
 
 
-def _flags(column: CellColumn, rows: np.ndarray, test: object) -> np.ndarray:
-    each = np.fromiter((bool(text) and bool(test(text)) for text in column.texts), bool, len(column.texts))  # type: ignore[operator]
-    return each[column.codes[rows]]
+def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool]) -> np.ndarray:
+    each = np.asarray([bool(text) and test(text) for text in column.texts], dtype=np.bool_)
+    return np.asarray(each[column.codes[rows]])
 
 
 def reading_columns(uses: list[Use]) -> list[Use]:
@@ -84,29 +85,7 @@ def _is_total(text: str) -> bool:
     if word("total", bare):
         return True
     first = re.split(r"[ :(]", bare, maxsplit=1)[0]
-    return (
-        first
-        in {
-            "total",
-            "subtotal",
-            "average",
-            "mean",
-            "sum",
-            "mittelwert",
-            "summe",
-            "durchschnitt",
-            "moyenne",
-            "promedio",
-            "totale",
-            "gemiddelde",
-        }
-        and not any(  # fmt: skip
-            letter.isdigit() for letter in first
-        )
-        and ":" in bare + (":" if " " not in bare else "")
-        or first in {"subtotal", "average"}
-        and len(bare.split()) <= 4
-    )
+    return bool(word("total", first)) and len(bare.split()) <= 4 and (":" in bare or first in _SUMS)
 
 
 def shape(text: str) -> str:
@@ -181,13 +160,11 @@ def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str
     dates = np.flatnonzero(np.asarray(column.kinds)[column.codes[rows]] == DATE)
     if len(dates):
         first = rows[dates[0]]
-        seeds.append(
-            (
-                "label-damaged",
-                f"row {block.sheet.rows[first]}: the label stands as a date ({block.sheet.text(int(first), use.col)}), "
-                f"as a spreadsheet does with labels such as 3-6; {len(dates)} such labels: format the column as text",
-            )
+        said = (
+            f"row {block.sheet.rows[first]}: the label stands as a date ({block.sheet.text(int(first), use.col)}), "
+            f"as a spreadsheet does with labels such as 3-6; {len(dates)} such labels: format the column as text"
         )
+        seeds.append(("label-damaged", said))
 
 
 def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
@@ -217,7 +194,7 @@ def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
         else:
             digits = 3 if most.get(cable, 0) >= 100 else 2
             names.append(f"{cable}-{int(strand):0{digits}d}" if _is_count(strand) else f"{cable}-{strand}")
-    return np.asarray(names, dtype=object)[codes] if len(names) else first
+    return np.asarray(names, dtype=object)[codes] if names else first
 
 
 def _is_count(text: str) -> bool:
@@ -251,7 +228,7 @@ def _filled_down(texts: np.ndarray, where: np.ndarray, what: str, seeds: list[tu
     blank = (texts == "") & where
     if not blank.any():
         return texts
-    filled = pd.Series(np.where(texts == "", None, texts), dtype=object).ffill().fillna("").to_numpy(dtype=object)
+    filled = pd.Series(texts).where(texts != "").ffill().fillna("").to_numpy(dtype=object)
     seeds.append((f"{what}-filled-down", f"{int(blank.sum())} rows name no {what}: the one above holds on"))
     return np.where(blank, filled, texts)
 

@@ -1,10 +1,11 @@
 """One table of a sheet becomes records, readings and what was set aside: plain arrays, ids from 0."""
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -92,9 +93,9 @@ def settle(tallies: list[Tallies]) -> Decisions:
             sums.setdefault((fingerprint, question), Counter())[answer] += count
     answers = []
     for (fingerprint, question), counts in sums.items():
-        answer = _answer(question, counts)
-        if answer:
-            answers.append((fingerprint, question, answer))
+        decided = _answer(question, counts)
+        if decided:
+            answers.append((fingerprint, question, decided))
     return Decisions(tuple(sorted(answers)))
 
 
@@ -118,7 +119,8 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
     reader = _Reader(block, uses, rows, named, mark)
-    attributes = row_attributes(block, uses, rows.data, mark)
+    general = [use for use in uses if not (use.parameter and use.role in {"pair", "end", "frequency"})]
+    attributes = row_attributes(block, general, rows.data, mark)
     of_parameter = {
         name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
         for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
@@ -224,8 +226,8 @@ class _Reader:
 
     def reading_frame(self, readings: Readings, decisions: Decisions) -> pd.DataFrame:
         """The table `readings` of one value column, rows without a label left out."""
-        keep = self.named[readings.at]
-        use, at = readings.use, readings.at[keep]
+        keep = self.named[readings.rows]
+        use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
         gain = decisions.gain_notation(self.block.fingerprint, use.col)
         if gain and (value < 0).any():

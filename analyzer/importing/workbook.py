@@ -206,7 +206,7 @@ def column_number(letters: str) -> int:
 
 def read_format(code: str) -> tuple[int, str]:
     """Decimals and unit of a number format: `0.00" dB"` gives (2, "dB"); (-1, "") where it does not tell."""
-    first = code.split(";")[0]
+    first = code.split(";", maxsplit=1)[0]
     words = re.findall(r'"([^"]*)"', first)
     bare = re.sub(r'"[^"]*"|\\.|\[[^\]]*\]|_.', "", first)
     if "%" in bare or re.search(r"[ymdhs]", bare, re.IGNORECASE) or "E" in bare:
