@@ -12,7 +12,7 @@ random.seed(20260306)
 CABLE = "TB-03"
 WAVES = (850, 1300)
 WAYS = ("A-B", "B-A")
-LINKS = [f"{CABLE}-{n}" for n in range(1, 13)]
+LINKS = [f"{CABLE}-{n:02d}" for n in range(1, 13)]
 LENGTH = {link: round(random.uniform(30, 280), 1) for link in LINKS}
 LOSS = {(link, w, d): round(random.uniform(0.21, 1.49), 2) for link in LINKS for w in WAVES for d in WAYS}
 TYPE = "OM4"

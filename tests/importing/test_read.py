@@ -51,7 +51,7 @@ def test_wide_table_with_two_levels_of_headings_and_decimal_comma():
     assert readings["bound"].astype(object).tolist()[-1] == "below"
     assert readings["wavelength_nm"].tolist() == [850, 850, 1300, 1300, 850, 1300, 1300]
     assert readings["direction"].tolist() == ["A-B", "B-A", "A-B", "B-A", "A-B", "A-B", "B-A"]
-    assert imported.records["label"].tolist() == ["TB-01-1", "TB-01-2"]
+    assert imported.records["label"].tolist() == ["TB-01-01", "TB-01-02"]
     assert imported.records["length_m"].tolist() == [120.5, 120.5]
     assert imported.records["type"].tolist() == ["OM4", "OM4"]
     assert imported.records["tested_at"].tolist() == [pd.Timestamp("2026-03-25")] * 2
@@ -180,7 +180,7 @@ def test_workbook_with_merged_headings_hidden_row_and_units_in_the_format():
 
     imported = read(workbook(fill), "results.xlsx")
     accounts_add_up(imported)
-    assert imported.records["label"].tolist() == ["TB-07-1", "TB-07-2", "TB-07-3"]
+    assert imported.records["label"].tolist() == ["TB-07-01", "TB-07-02", "TB-07-03"]
     assert imported.records["length_m"].tolist() == [120, 121, 122]
     assert imported.readings["decimals"].tolist() == [2] * 6
     assert imported.readings["direction"].tolist() == ["A-B", "B-A"] * 3
