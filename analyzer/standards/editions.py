@@ -13,18 +13,19 @@ from analyzer.standards.values import Values
 _PUBLISHER: Final = re.compile(r"^(?:(?:ansi|tia|eia|iso|iec)[\s/\-]*)+", re.IGNORECASE)
 
 
-def resolve_edition(values: Values, standard: str, edition: str | None = None) -> str:
+def resolve_edition(values: Values, standard: str, edition: str | None = None, table: str = "editions") -> str:
     """The edition as the values files write it, for example "568.3-E".
 
     Args:
         values: the values in force.
         standard: family, "TIA" or "ISO".
         edition: any spelling of it ("568.3-E", "TIA-568.3-E:2022", "E"); None for the newest of the family.
+        table: "editions" for fiber, "copper_editions" for twisted pair.
 
     Raises:
         StandardsError: unknown family or edition; those known are listed.
     """
-    family = [row for row in values.rows("editions") if row["standard"] == standard]
+    family = [row for row in values.rows(table) if row["standard"] == standard]
     if not family:
         known = ", ".join(CATEGORIES["standard"])
         raise StandardsError(f"standard {standard!r} is not known here; known are {known}")
@@ -38,9 +39,9 @@ def resolve_edition(values: Values, standard: str, edition: str | None = None) -
     return str(found[0]["edition"])
 
 
-def edition_row(values: Values, edition: str) -> Row:
+def edition_row(values: Values, edition: str, table: str = "editions") -> Row:
     """Document, title and year of a resolved edition."""
-    return next(row for row in values.rows("editions") if row["edition"] == edition)
+    return next(row for row in values.rows(table) if row["edition"] == edition)
 
 
 def editions_in_force(values: Values, edition: str) -> tuple[str, ...]:
