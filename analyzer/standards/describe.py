@@ -23,12 +23,18 @@ def is_unconfirmed(row: Row, confirmed: Collection[str] = ()) -> bool:
 
 def subject(row: Row) -> str:
     """What the row is about: "OM4, 850 nm", "mated pair, multimode"."""
+    if "expression" in row and "grade" in row:
+        return _line_subject(row)
     if "types" in row:
         words = [" ".join(row["types"].split()), row.get("construction"), f"{row['wavelength_nm']} nm"]
     elif "fiber" in row:
         words = [row["fiber"], row["variant"], row["kind"], f"{row['wavelength_nm']} nm"]
     else:
-        words = ["return loss" if "min_return_loss_db" in row else None, row.get("what") or row["component"], row["medium"]]
+        words = [
+            "return loss" if "min_return_loss_db" in row else None,
+            row.get("what") or row["component"],
+            row["medium"],
+        ]
     if row.get("percentile") not in {None, "100"}:
         words.append(f"{row['percentile']} %" if row["percentile"].isdecimal() else row["percentile"])
     return ", ".join(word for word in words if word)
@@ -36,12 +42,32 @@ def subject(row: Row) -> str:
 
 def value_text(row: Row) -> str:
     """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty."""
+    if "expression" in row and "grade" in row:
+        return _line_text(row)
     table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
     number = row[table.value or table.numbers[0]]
     if number is None:
         return "not known"
     word = {"FA": "at most ", "FC": "at most ", "RL": "at least "}.get(table.prefix, "")
     return f"{word}{number} {table.unit}".rstrip()
+
+
+def _line_subject(row: Row) -> str:
+    """ "6A permanent link NEXT, 300 to 500 MHz, candidate a"; a d.c. limit names no frequency."""
+    words = [f"{row['grade']} {row['configuration']} {row['parameter']}"]
+    if row["freq_max_mhz"]:
+        words.append(f"{row['freq_min_mhz']:g} to {row['freq_max_mhz']:g} MHz")
+    words += [row["condition"], row["holds_for"], f"candidate {row['candidate']}" if row["candidate"] else None]
+    return ", ".join(word for word in words if word)
+
+
+def _line_text(row: Row) -> str:
+    """The equation, said to be a ceiling or a floor, and where it stops."""
+    text = f"{'at most' if row['sense'] == 'max' else 'at least'} {row['expression']} {row['unit']}"
+    if row["cap"] is None:
+        return text
+    stop = "but never below" if row["sense"] == "max" else "but never above"
+    return f"{text}, {stop} {row['cap']:g} {row['unit']}"
 
 
 def describe(row: Row) -> str:

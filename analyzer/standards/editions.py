@@ -10,6 +10,9 @@ from analyzer.schema import CATEGORIES
 from analyzer.standards.tables import Row
 from analyzer.standards.values import Values
 
+PAIR_EDITIONS: Final = "copper_editions"
+"""Table of the editions whose twisted-pair values stand here."""
+
 _PUBLISHER: Final = re.compile(r"^(?:(?:ansi|tia|eia|iso|iec)[\s/\-]*)+", re.IGNORECASE)
 
 
@@ -50,6 +53,28 @@ def editions_in_force(values: Values, edition: str) -> tuple[str, ...]:
     while base := edition_row(values, chain[-1])["amends"]:
         chain.append(base)
     return tuple(chain)
+
+
+def pair_editions(values: Values, standard: str, edition: str | None = None) -> tuple[str, ...]:
+    """The twisted-pair edition, then the one whose rows hold where it has none of its own.
+
+    Raises:
+        StandardsError: unknown family or edition.
+    """
+    chain = [resolve_edition(values, standard, edition, PAIR_EDITIONS)]
+    while base := edition_row(values, chain[-1], PAIR_EDITIONS)["otherwise"]:
+        chain.append(base)
+    return tuple(chain)
+
+
+def pair_grades(values: Values, standard: str, edition: str | None = None) -> tuple[str, ...]:
+    """Grades of an edition, rising.
+
+    Raises:
+        StandardsError: unknown family or edition.
+    """
+    name = resolve_edition(values, standard, edition, PAIR_EDITIONS)
+    return tuple(edition_row(values, name, PAIR_EDITIONS)["grades"].split())
 
 
 def _spellings(row: Row) -> set[str]:
