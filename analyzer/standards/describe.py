@@ -53,8 +53,8 @@ def value_text(row: Row) -> str:
 
 
 def _line_subject(row: Row) -> str:
-    """ "6A permanent link NEXT, 300 to 500 MHz, candidate a"; a d.c. limit names no frequency."""
-    words = [f"{row['grade']} {row['configuration']} {row['parameter']}"]
+    """Like "6A permanent link NEXT, 300 to 500 MHz, candidate a"; a d.c. limit names no frequency."""
+    words: list[str | None] = [f"{row['grade']} {row['configuration']} {row['parameter']}"]
     if row["freq_max_mhz"]:
         words.append(f"{row['freq_min_mhz']:g} to {row['freq_max_mhz']:g} MHz")
     words += [row["condition"], row["holds_for"], f"candidate {row['candidate']}" if row["candidate"] else None]

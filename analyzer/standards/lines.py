@@ -56,12 +56,12 @@ class LimitLine:
 
     @property
     def sense(self) -> str:
-        """ "max" for a ceiling, "min" for a floor."""
+        """Ceiling ("max") or floor ("min")."""
         return str(self.rows[0]["sense"])
 
     @property
     def unit(self) -> str:
-        """DB, ns or ohm as the tables write it."""
+        """Unit: dB, ns or ohm."""
         return str(self.rows[0]["unit"])
 
     @property
@@ -87,7 +87,7 @@ class LimitLine:
 
     @property
     def holds_for(self) -> str | None:
-        """ "screened" or "unscreened" where the limit holds only for such cabling."""
+        """Cabling that it holds for, "screened" or "unscreened"; None for both."""
         return next((row["holds_for"] for row in self.rows if row["holds_for"]), None)
 
     @property
