@@ -294,7 +294,7 @@ def _lines(
     known = tuple(dict.fromkeys(row["configuration"] for row in of_grade))
     if configuration not in known:
         raise StandardsError(
-            f"{asked['document']} has no limits here for a {configuration}; known are {', '.join(known)}"
+            f"{asked['document']} has no limits of its own here for {configuration!r}; known are {', '.join(known)}"
         )
     rows = [row for row in of_grade if row["configuration"] == configuration and row["parameter"] == parameter]
     rows = [row for row in rows if _is_chosen(row, rows, candidates) and _may_hold(row, conditions)]

@@ -75,7 +75,12 @@ def _compare(row, terms):
     frequency = float(row["frequency_mhz"])
     if row["part"] != "channel":
         return _comparison(row, _term_at(terms[row["grade"], row["part"], row["parameter"]], frequency))
-    asked = {"grade": row["grade"], "configuration": row["part"], "standard": row["standard"], "edition": row["edition"]}
+    asked = {
+        "grade": row["grade"],
+        "configuration": row["part"],
+        "standard": row["standard"],
+        "edition": row["edition"],
+    }
     if "applies no cap or floor" in row["note"]:
         (line,) = standards.limit_lines(standards.load(), parameter=row["parameter"], **asked)
         return _comparison(row, float(standards.compile_expression(line.rows[0]["expression"])(frequency)))
@@ -110,27 +115,30 @@ def table(comparisons, *, counted):
     return {key: (agreeing[key], count) for key, count in sorted(total.items(), key=lambda item: item[0][::-1])}
 
 
-def main():
+def report():
+    """The table of agreement as lines of text."""
     every = published()
-    print("Published values, as printed: agreeing / total (reinterpreted values not counted)")
-    for (grade, part), (good, total) in table(every, counted=("as printed", "disagrees")).items():
-        print(f"  {grade:3} {part:13} {good:3} / {total}")
-    print("Reinterpreted, agreeing by construction, no evidence")
-    for (grade, part), (good, total) in table(every, counted=("reinterpreted",)).items():
-        print(f"  {grade:3} {part:13} {good:3} / {total}")
-    print("Do not agree")
+    yield "Published values, as printed: agreeing / total (reinterpreted values not counted)"
+    yield from _cells(table(every, counted=("as printed", "disagrees")))
+    yield "Reinterpreted, agreeing by construction, no evidence"
+    yield from _cells(table(every, counted=("reinterpreted",)))
+    yield "Do not agree"
     for c in every:
         if not c.agrees:
-            print(
-                f"  {c.grade:3} {c.part} {c.parameter} {c.frequency_mhz:g} MHz: "
-                f"published {c.published:g}, computed {c.computed:.2f} {c.unit}. {c.source}. {c.note}"
-            )
+            where = f"{c.grade:3} {c.part} {c.parameter} {c.frequency_mhz:g} MHz"
+            yield f"  {where}: published {c.published:g}, computed {c.computed:.2f} {c.unit}. {c.source}. {c.note}"
     memory = recalled()
-    print(f"Permanent link tables recalled apart: {sum(c.agrees for c in memory)} / {len(memory)} (from memory, no proof)")
+    agreeing = sum(c.agrees for c in memory)
+    yield f"Permanent link tables recalled apart: {agreeing} / {len(memory)} (from memory, no proof)"
     for c in memory:
         if not c.agrees:
-            print(f"  {c.grade} {c.parameter} {c.frequency_mhz:g} MHz: recalled {c.published:g}, computed {c.computed:.2f}")
+            where = f"{c.grade} {c.parameter} {c.frequency_mhz:g} MHz"
+            yield f"  {where}: recalled {c.published:g}, computed {c.computed:.2f}"
+
+
+def _cells(counted):
+    return (f"  {grade:3} {part:13} {good:3} / {total}" for (grade, part), (good, total) in counted.items())
 
 
 if __name__ == "__main__":
-    main()
+    sys.stdout.write("\n".join(report()) + "\n")
