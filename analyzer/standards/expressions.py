@@ -30,6 +30,7 @@ MAX_CHARACTERS: Final = 600
 MAX_NODES: Final = 300
 MAX_DEPTH: Final = 40
 
+_UNKNOWN: Final = np.float64(np.nan)
 _FUNCTIONS: Final[dict[str, tuple[Callable[..., Any], int]]] = {
     "sqrt": (np.sqrt, 1),
     "log10": (np.log10, 1),
@@ -74,6 +75,10 @@ class Expression:
         """
         with np.errstate(all="ignore"):
             return np.asarray(self._step((_float(f), _float(r_loop), _float(r_pairs))), dtype=np.float64)
+
+    def at_frequencies(self, f: Floats) -> Any:
+        """Its value at float64 frequencies [MHz], without the care of a call: the caller keeps numpy's warnings quiet."""
+        return self._step((f, _UNKNOWN, _UNKNOWN))
 
 
 @lru_cache(maxsize=2048)

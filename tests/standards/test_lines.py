@@ -1,6 +1,7 @@
 """Limit lines of twisted pair: laws that they obey, what is stricter, where they end, what is refused."""
 
 import math
+import shutil
 import time
 
 import numpy as np
@@ -12,6 +13,7 @@ from analyzer import standards
 from analyzer.errors import OptionError, StandardsError
 from analyzer.standards.lines import EDGE_TOLERANCE
 from analyzer.standards.tables import PAIR_PARAMETERS
+from analyzer.standards.values import FOLDER
 
 VALUES = standards.load()
 EDITIONS = [(row["standard"], row["edition"], row["grades"].split()) for row in VALUES.rows("copper_editions")]
@@ -153,6 +155,7 @@ def test_range_ends_tolerate_a_millionth_and_no_more(share):
     assert np.isfinite(inside).all()
     outside = [1 - 2 * EDGE_TOLERANCE, 500 * (1 + 2 * EDGE_TOLERANCE), 0.0, -5.0, math.nan, math.inf]
     assert np.isnan(standards.limit("NEXT", frequency_mhz=outside, **asked)).all()
+    assert all(math.isnan(standards.limit("NEXT", frequency_mhz=f, **asked)) for f in outside)
 
 
 def test_caps_and_floors_are_applied():
@@ -321,7 +324,7 @@ def test_grades_as_people_write_them(grade):
         ({"standard": "EN"}, "known are TIA, ISO"),
         ({"condition": "E4"}, "known are without consolidation point"),
         ({"edition": "568.2-E"}, "known are 568-C.2, 568.2-D"),
-        ({"grade": "EA"}, "TIA-568.2-D:2018 has no grade EA; it has 5e, 6, 6A, 8"),
+        ({"grade": "EA"}, "TIA-568.2-D:2018 has no grade EA; it has 5e, 6, 6A, 8; give standard ISO for EA"),
         ({"standard": "ISO"}, "has no grade 6A; it has D, E, EA, F, FA"),
         ({"configuration": "end-to-end link"}, "no limits of its own here for 'end-to-end link'; known are channel"),
     ],
@@ -335,10 +338,6 @@ def test_what_is_not_known_is_refused_with_what_is(change, part):
 
 
 def test_a_damaged_equation_is_named_by_file_line_and_row(tmp_path):
-    import shutil
-
-    from analyzer.standards.values import FOLDER
-
     folder = shutil.copytree(FOLDER, tmp_path / "values")
     path = folder / "copper_limits.csv"
     text = path.read_text(encoding="utf-8")
