@@ -89,7 +89,7 @@ def limits(
         Exit code: 0, or 2 where an option or the job cannot be used.
     """
     try:
-        values, wanted = _from_job(job, fiber, standard, edition)
+        values, wanted = _from_job(job, fiber, standard, edition, grade)
         wanted = replace(
             wanted, parameter=parameter, component=component, unconfirmed=unconfirmed, evidence=evidence,
             grade=grade or wanted.grade, configuration=configuration or wanted.configuration, frequency_mhz=frequency,
@@ -189,18 +189,11 @@ def _of_pairs(rows: Sequence[Row], wanted: Wanted) -> list[Row]:
 
 def _reaches(row: Row, frequency_mhz: float) -> bool:
     """A resistance belongs to no frequency and is listed only where none is asked for."""
-    return bool(row["freq_max_mhz"] > 0 and math.isfinite(_value_at(row, frequency_mhz)))
-
-
-def _value_at(row: Row, frequency_mhz: float) -> float:
-    """The limit that one row gives at a frequency; NaN outside its range."""
-    from analyzer.standards.lines import piece_at
-
-    return piece_at(row, frequency_mhz)
+    return bool(row["freq_max_mhz"] > 0 and math.isfinite(standards.piece_at(row, frequency_mhz)))
 
 
 def _from_job(
-    path: Path | None, fiber: str | None, standard: str | None, edition: str | None
+    path: Path | None, fiber: str | None, standard: str | None, edition: str | None, grade: str | None
 ) -> tuple[standards.Values, Wanted]:
     """Values with the job's overrides, and what the job orders where no option says otherwise."""
     if path is None:
@@ -210,7 +203,7 @@ def _from_job(
     job = load_job(path)
     values = standards.load(overrides=dict(job.overrides))
     if standard is None and edition is None:
-        standard = job.order.standard or "TIA"
+        standard = job.order.standard or _family_of(values, grade or job.order.grade)
         edition, pair_edition = _ordered_editions(values, standard, job.order.edition)
     else:
         pair_edition = None
@@ -218,6 +211,12 @@ def _from_job(
         fiber or job.order.fiber or job.facts.fiber, standard, edition, confirmed=job.confirmed,
         grade=job.order.grade, configuration=job.order.configuration, pair_edition=pair_edition,
     )  # fmt: skip
+
+
+def _family_of(values: standards.Values, grade: str | None) -> str:
+    """TIA unless the grade is one that only ISO knows."""
+    known = {row["standard"] for row in values.rows("copper_editions") if grade in row["grades"].split()}
+    return "ISO" if known == {"ISO"} else "TIA"
 
 
 def _ordered_editions(values: standards.Values, family: str, edition: str | None) -> tuple[str | None, str | None]:
@@ -325,16 +324,7 @@ def _heading(row: Row) -> str:
 def _cells(row: Row, wanted: Wanted) -> tuple[str, str, str, str]:
     mark = " *" if standards.is_unconfirmed(row, wanted.confirmed) else ""
     mark += "" if row.get("governs", True) else " ~"
-    return row["row_id"], subject(row), _limit_text(row, wanted) + mark, _known_how(row, wanted)
-
-
-def _limit_text(row: Row, wanted: Wanted) -> str:
-    """The value; for an equation at a frequency the number it gives there, then the equation."""
-    if "expression" not in row or wanted.frequency_mhz is None:
-        return value_text(row)
-    number = _value_at(row, wanted.frequency_mhz)
-    side = "at most" if row["sense"] == "max" else "at least"
-    return f"{side} {number:.2f} {row['unit']} at {wanted.frequency_mhz:g} MHz = {row['expression']}"
+    return row["row_id"], subject(row), value_text(row, wanted.frequency_mhz) + mark, _known_how(row, wanted)
 
 
 def _known_how(row: Row, wanted: Wanted) -> str:
@@ -392,7 +382,7 @@ def _plain_line(row: Row, wanted: Wanted) -> dict[str, Any]:
     return {
         "row_id": row["row_id"],
         "subject": subject(row),
-        "value": None if at is None else _value_at(row, at),
+        "value": None if at is None else standards.piece_at(row, at),
         "unit": row["unit"],
         "frequency_mhz": at,
         **{key: row[key] for key in keys},

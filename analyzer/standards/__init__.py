@@ -24,7 +24,7 @@ from analyzer.standards.values import Values, load
 
 if TYPE_CHECKING:
     from analyzer.standards.expressions import Expression, compile_expression
-    from analyzer.standards.lines import LimitLine, limit, limit_lines, strictest
+    from analyzer.standards.lines import LimitLine, limit, limit_lines, piece_at, strictest
 
 __all__ = [
     "Allowances",
@@ -47,6 +47,7 @@ __all__ = [
     "pair_grades",
     "pair_length",
     "pair_rows",
+    "piece_at",
     "reference_method",
     "resolve_edition",
     "strictest",
@@ -59,7 +60,7 @@ def __getattr__(name: str) -> Any:
         from analyzer.standards import expressions
 
         return getattr(expressions, name)
-    if name in {"LimitLine", "limit", "limit_lines", "strictest"}:
+    if name in {"LimitLine", "limit", "limit_lines", "piece_at", "strictest"}:
         from analyzer.standards import lines
 
         return getattr(lines, name)

@@ -40,10 +40,13 @@ def subject(row: Row) -> str:
     return ", ".join(word for word in words if word)
 
 
-def value_text(row: Row) -> str:
-    """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty."""
+def value_text(row: Row, frequency_mhz: float | None = None) -> str:
+    """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty.
+
+    An equation of twisted pair is written out; with a frequency [MHz] the number it gives there stands before it.
+    """
     if "expression" in row and "grade" in row:
-        return _line_text(row)
+        return _line_text(row, frequency_mhz)
     table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
     number = row[table.value or table.numbers[0]]
     if number is None:
@@ -61,9 +64,15 @@ def _line_subject(row: Row) -> str:
     return ", ".join(word for word in words if word)
 
 
-def _line_text(row: Row) -> str:
+def _line_text(row: Row, frequency_mhz: float | None) -> str:
     """The equation, said to be a ceiling or a floor, and where it stops."""
-    text = f"{'at most' if row['sense'] == 'max' else 'at least'} {row['expression']} {row['unit']}"
+    side = "at most" if row["sense"] == "max" else "at least"
+    if frequency_mhz is not None:
+        from analyzer.standards.lines import piece_at
+
+        number = piece_at(row, frequency_mhz)
+        return f"{side} {number:.2f} {row['unit']} at {frequency_mhz:g} MHz = {row['expression']}"
+    text = f"{side} {row['expression']} {row['unit']}"
     if row["cap"] is None:
         return text
     stop = "but never below" if row["sense"] == "max" else "but never above"

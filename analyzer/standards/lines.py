@@ -6,7 +6,6 @@ point nobody mentioned, an environment) it takes the stricter. `limit_lines` kee
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -23,6 +22,7 @@ from analyzer.standards.expressions import Expression, Floats, compile_expressio
 from analyzer.standards.lookups import pair_rows
 from analyzer.standards.tables import CONDITIONS, PAIR_PARAMETERS, Row
 from analyzer.standards.values import Values, load
+from analyzer.standards.words import known_conditions, known_grade, known_word, words_of
 
 EDGE_TOLERANCE: Final = 1e-6
 """Relative: 500.0004 MHz still belongs to a range that ends at 500 MHz."""
@@ -30,7 +30,6 @@ EDGE_TOLERANCE: Final = 1e-6
 _DOUBT_ORDER: Final = ("own", "read", "secondary", "derived", "memory")
 _GRID_POINTS: Final = 4096
 """Longer grids are computed each time: what is remembered must stay small."""
-_GRADE_WORDS: Final = re.compile(r"^(?:category|cat\.?|class)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,9 +215,10 @@ def limit_lines(
         StandardsError: an edition that is not known, or one that does not have this grade or configuration.
     """
     return _lines(
-        values, _known("parameter", parameter, PAIR_PARAMETERS), _grade(grade),
-        _known("configuration", configuration, CATEGORIES["configuration"]),
-        _known("standard", standard, CATEGORIES["standard"]), edition, _words(candidate), _conditions(condition),
+        values, known_word("parameter", parameter, PAIR_PARAMETERS), known_grade(grade),
+        known_word("configuration", configuration, CATEGORIES["configuration"]),
+        known_word("standard", standard, CATEGORIES["standard"]), edition, words_of(candidate),
+        known_conditions(condition),
     )  # fmt: skip
 
 
@@ -387,27 +387,3 @@ def _stricter(sense: str, one: Any, other: Any) -> Any:
 def _plain(value: Any) -> Any:
     """A float where there is one number, else the array."""
     return value if np.ndim(value) else float(value)
-
-
-def _grade(text: str) -> str:
-    return _known("grade", _GRADE_WORDS.sub("", text.strip()), CATEGORIES["grade"])
-
-
-def _known(what: str, text: str, known: Sequence[str]) -> str:
-    plain = " ".join(text.split()).casefold()
-    for word in known:
-        if word.casefold() == plain:
-            return word
-    raise OptionError(f"{what} {text!r} is not known; known are {', '.join(known)}")
-
-
-def _words(given: str | Collection[str] | None) -> tuple[str, ...]:
-    if given is None:
-        return ()
-    return (given,) if isinstance(given, str) else tuple(sorted(given))
-
-
-def _conditions(given: str | Collection[str] | None) -> tuple[str, ...]:
-    every = tuple(word for group in CONDITIONS for word in group)
-    words = ("environment " + word if re.fullmatch(r"[Ee][1-3]", word.strip()) else word for word in _words(given))
-    return tuple(_known("condition", word, every) for word in words)

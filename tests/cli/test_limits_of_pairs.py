@@ -82,6 +82,15 @@ def test_a_job_that_orders_a_grade_lists_it(tmp_path, capsys):
     assert "FA-" not in printed
 
 
+def test_a_job_that_orders_a_class_is_one_of_iso(tmp_path, capsys):
+    job = tmp_path / "job.toml"
+    job.write_text('[order]\ngrade = "EA"\n', encoding="utf-8")
+    assert limits(job=job, parameter="NEXT", configuration="channel") == 0
+    printed = capsys.readouterr().out
+    assert "CL-ISO-2017-EA-CH-NEXT-1" in printed
+    assert "2002A2" not in printed
+
+
 @pytest.mark.parametrize(
     ("options", "part"),
     [

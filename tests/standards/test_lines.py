@@ -348,6 +348,27 @@ def test_a_damaged_equation_is_named_by_file_line_and_row(tmp_path):
         )
 
 
+def test_a_limit_that_is_no_number_is_not_hidden_by_its_cap(tmp_path):
+    folder = shutil.copytree(FOLDER, tmp_path / "values")
+    path = folder / "copper_limits.csv"
+    text = path.read_text(encoding="utf-8")
+    assert ",31-27.15*log10(f/330)," in text
+    path.write_text(text.replace(",31-27.15*log10(f/330),", ",9**9**9,"), encoding="utf-8")
+    values = standards.load(folder)
+    got = standards.limit("NEXT", grade="6A", configuration="channel", frequency_mhz=[100.0, 400.0], values=values)
+    assert np.isfinite(got[0])
+    assert np.isinf(got[1])
+
+
+def test_the_tolerated_end_is_the_same_in_a_rising_and_a_mixed_grid():
+    end = 500 * (1 + EDGE_TOLERANCE)
+    asked = {"grade": "6A", "configuration": "channel"}
+    rising = standards.limit("NEXT", frequency_mhz=[100.0, end], **asked)
+    mixed = standards.limit("NEXT", frequency_mhz=[end, 100.0], **asked)
+    np.testing.assert_array_equal(rising, mixed[::-1])
+    assert np.isfinite(rising).all()
+
+
 def test_an_equation_cannot_be_overridden_by_a_number():
     with pytest.raises(StandardsError, match="it is an equation"):
         standards.load(overrides={"CL-TIA-D-6A-CH-NEXT-1": 40.0})
