@@ -23,6 +23,8 @@ def is_unconfirmed(row: Row, confirmed: Collection[str] = ()) -> bool:
 
 def subject(row: Row) -> str:
     """What the row is about: "OM4, 850 nm", "mated pair, multimode"."""
+    if "expression" in row and "grade" in row:
+        return _line_subject(row)
     if "types" in row:
         words = [" ".join(row["types"].split()), row.get("construction"), f"{row['wavelength_nm']} nm"]
     elif "fiber" in row:
@@ -38,14 +40,43 @@ def subject(row: Row) -> str:
     return ", ".join(word for word in words if word)
 
 
-def value_text(row: Row) -> str:
-    """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty."""
+def value_text(row: Row, frequency_mhz: float | None = None) -> str:
+    """The value with its unit, said to be a ceiling or a floor; "not known" where it is empty.
+
+    An equation of twisted pair is written out; with a frequency [MHz] the number it gives there stands before it.
+    """
+    if "expression" in row and "grade" in row:
+        return _line_text(row, frequency_mhz)
     table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
     number = row[table.value or table.numbers[0]]
     if number is None:
         return "not known"
     word = {"FA": "at most ", "FC": "at most ", "RL": "at least "}.get(table.prefix, "")
     return f"{word}{number} {table.unit}".rstrip()
+
+
+def _line_subject(row: Row) -> str:
+    """Like "6A permanent link NEXT, 300 to 500 MHz, candidate a"; a d.c. limit names no frequency."""
+    words: list[str | None] = [f"{row['grade']} {row['configuration']} {row['parameter']}"]
+    if row["freq_max_mhz"]:
+        words.append(f"{row['freq_min_mhz']:g} to {row['freq_max_mhz']:g} MHz")
+    words += [row["condition"], row["holds_for"], f"candidate {row['candidate']}" if row["candidate"] else None]
+    return ", ".join(word for word in words if word)
+
+
+def _line_text(row: Row, frequency_mhz: float | None) -> str:
+    """The equation, said to be a ceiling or a floor, and where it stops."""
+    side = "at most" if row["sense"] == "max" else "at least"
+    if frequency_mhz is not None:
+        from analyzer.standards.lines import piece_at
+
+        number = piece_at(row, frequency_mhz)
+        return f"{side} {number:.2f} {row['unit']} at {frequency_mhz:g} MHz = {row['expression']}"
+    text = f"{side} {row['expression']} {row['unit']}"
+    if row["cap"] is None:
+        return text
+    stop = "but never below" if row["sense"] == "max" else "but never above"
+    return f"{text}, {stop} {row['cap']:g} {row['unit']}"
 
 
 def describe(row: Row) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from analyzer.standards.editions import PAIR_EDITIONS, edition_row, pair_editions
+from analyzer.standards.tables import Row
 from analyzer.standards.values import Values
 
 
@@ -54,6 +56,71 @@ def reference_method(values: Values, name: str, document: str | None = None, med
         if not row["in_doubt"] and _is_meant(row, wanted, document, medium)
     }
     return found.pop() if len(found) == 1 else None
+
+
+def pair_exemptions(
+    values: Values, *, grade: str, standard: str = "TIA", edition: str | None = None, parameter: str | None = None
+) -> tuple[Row, ...]:
+    """Rules of an edition that take a twisted-pair reading of this grade out of the verdict, or end its limit.
+
+    Args:
+        values: the values in force.
+        grade: category or class.
+        standard: family, "TIA" or "ISO".
+        edition: for example "568.2-D"; None for the newest of the family.
+        parameter: only rules about this parameter; None for all.
+
+    Raises:
+        StandardsError: unknown family or edition.
+    """
+    chain = pair_editions(values, standard, edition)
+    return tuple(
+        row
+        for row in values.rows("copper_exemptions")
+        if row["edition"] in chain and grade in row["grades"].split() and parameter in {None, row["parameter"]}
+    )
+
+
+def pair_rows(values: Values, standard: str, edition: str | None = None) -> tuple[Row, ...]:
+    """Rows of the twisted-pair limits in force under an edition, those that it leaves standing included.
+
+    Raises:
+        StandardsError: unknown family or edition.
+    """
+    chain = pair_editions(values, standard, edition)
+    asked = edition_row(values, chain[0], PAIR_EDITIONS)
+    grades, without = asked["grades"].split(), (asked["without"] or "").split("|")
+    rows = [row for row in values.rows("copper_limits") if row["edition"] in chain]
+    rank: dict[tuple[str, str, str], int] = {}
+    for row in rows:
+        place = chain.index(row["edition"])
+        rank[_place(row)] = min(place, rank.get(_place(row), place))
+    return tuple(
+        row
+        for row in rows
+        if row["grade"] in grades
+        and row["parameter"] not in without
+        and chain.index(row["edition"]) == rank[_place(row)]
+    )
+
+
+def pair_length(values: Values, *, grade: str, configuration: str, standard: str = "TIA") -> Row | None:
+    """The row of the longest link of this grade and configuration, `max_length_m` [m]; None where none is known."""
+    return next(
+        (
+            row
+            for row in values.rows("copper_lengths")
+            if row["standard"] == standard
+            and grade in row["grades"].split()
+            and row["configuration"] == configuration
+            and not row["evidence"]
+        ),
+        None,
+    )
+
+
+def _place(row: Row) -> tuple[str, str, str]:
+    return row["grade"], row["configuration"], row["parameter"]
 
 
 def _is_meant(row: dict[str, str | None], wanted: str, document: str | None, medium: str | None) -> bool:

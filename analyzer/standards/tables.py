@@ -46,6 +46,20 @@ _PROOF: Final = ("standard", "document", "edition", "clause", "how_known", "sour
 _STANDARD: Final = {"standard": CATEGORIES["standard"]}
 _MEDIUM: Final = {"medium": MEDIA}
 
+PAIR_PARAMETERS: Final = (
+    "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "ACR-N", "PSACR-N", "return loss", "propagation delay",
+    "delay skew", "loop resistance", "resistance unbalance", "resistance unbalance pair to pair", "TCL", "ELTCTL",
+    "PSANEXT", "average PSANEXT", "PSAACR-F", "average PSAACR-F", "coupling attenuation",
+)  # fmt: skip
+"""What twisted pair has limits for."""
+CONDITIONS: Final = (
+    ("without consolidation point", "with consolidation point"),
+    ("environment E1", "environment E2", "environment E3"),
+)
+"""Under which a limit of twisted pair may hold alone; within each group exactly one is true of a link."""
+_GRADE: Final = {"grade": CATEGORIES["grade"], "configuration": CATEGORIES["configuration"]}
+_ORIGIN: Final = ("document", "clause", "how_known", "source_id", "note")
+
 TABLES: Final[Mapping[str, Table]] = {
     "attenuation": Table(
         "fiber_attenuation.csv",
@@ -150,6 +164,92 @@ TABLES: Final[Mapping[str, Table]] = {
         counts=("year",),
         closed=_STANDARD,
         needed=("standard", "edition", "document", "year"),
+    ),
+    "copper_limits": Table(
+        "copper_limits.csv",
+        "CL",
+        ("row_id", "candidate", "standard", "document", "edition", "clause", "grade", "configuration", "parameter",
+         "freq_min_mhz", "freq_max_mhz", "expression", "sense", "unit", "cap", "condition", "holds_for", "governs",
+         "about", "how_known", "source_id", "note"),
+        numbers=("freq_min_mhz", "freq_max_mhz", "cap"),
+        flags=("governs",),
+        closed={
+            **_STANDARD, **_GRADE, "parameter": PAIR_PARAMETERS, "sense": ("max", "min"), "unit": ("dB", "ns", "ohm"),
+            "candidate": ("a", "b", "c", "d"), "condition": tuple(word for group in CONDITIONS for word in group),
+            "holds_for": ("screened", "unscreened"),
+        },
+        needed=("standard", "document", "edition", "grade", "configuration", "parameter", "freq_min_mhz",
+                "freq_max_mhz", "expression", "sense", "unit"),
+    ),
+    "copper_editions": Table(
+        "copper_editions.csv",
+        "CD",
+        ("row_id", "standard", "edition", "document", "title", "year", "grades", "otherwise", "without", "aliases",
+         "how_known", "source_id"),
+        counts=("year",),
+        closed=_STANDARD,
+        needed=("standard", "edition", "document", "year", "grades"),
+    ),
+    "copper_exemptions": Table(
+        "copper_exemptions.csv",
+        "CX",
+        ("row_id", "standard", "document", "edition", "clause", "grades", "parameter", "rule", "partner", "side",
+         "threshold", "threshold_unit", "setting", "effect", "how_known", "source_id", "note"),
+        numbers=("threshold",),
+        closed={
+            **_STANDARD, "parameter": PAIR_PARAMETERS, "side": ("above", "below"), "threshold_unit": ("dB",),
+            "rule": ("reading is for information", "limit stops there", "met by design"),
+            "partner": ("insertion loss", "FEXT loss", "power sum FEXT loss", "limit",
+                        "coupling attenuation beyond its limit"),
+        },
+        needed=("document", "grades", "parameter", "rule", "partner", "side", "threshold", "threshold_unit", "effect"),
+    ),
+    "copper_accuracy": Table(
+        "copper_accuracy.csv",
+        "CA",
+        ("row_id", "level", "kind", "grades", "parameter", "fixed", "percent_of_reading", "unit", "freq_min_mhz",
+         "freq_max_mhz", "about", *_ORIGIN),
+        numbers=("fixed", "percent_of_reading", "freq_min_mhz", "freq_max_mhz"),
+        closed={
+            "kind": ("range", "accuracy", "rule"), "unit": ("dB", "m", "ns", "ohm"),
+            "parameter": (*PAIR_PARAMETERS, "length"),
+        },
+        needed=("level", "kind", "document"),
+    ),
+    "copper_cable": Table(
+        "copper_cable.csv",
+        "CC",
+        ("row_id", "property", "part", "applies_to", "low_c", "high_c", "value", "up_to", "expression", "rule", "unit",
+         "evidence", "about", "standard", *_ORIGIN),
+        numbers=("low_c", "high_c", "value", "up_to"),
+        flags=("evidence",),
+        closed={**_STANDARD, "part": ("cable", "cable 100 m", "connection", "conductor", "cord", "channel")},
+        needed=("property", "part", "applies_to"),
+    ),
+    "copper_lengths": Table(
+        "copper_lengths.csv",
+        "CM",
+        ("row_id", "standard", "grades", "configuration", "what", "max_length_m", "evidence", "about", *_ORIGIN),
+        numbers=("max_length_m",),
+        flags=("evidence",),
+        closed={
+            **_STANDARD, "configuration": CATEGORIES["configuration"],
+            "what": ("channel", "permanent link", "cords together", "work area cord"),
+        },
+        needed=("standard", "grades", "what", "max_length_m", "document"),
+        value="max_length_m",
+        unit="m",
+    ),
+    "copper_wiring": Table(
+        "copper_wiring.csv",
+        "CW",
+        ("row_id", "kind", "item", "t568a_pair", "t568a_side", "t568a", "t568b_pair", "t568b_side", "t568b", "meaning",
+         *_ORIGIN),
+        closed={
+            "kind": ("pin", "contact pair", "wire map fault"), "t568a_side": ("tip", "ring"),
+            "t568b_side": ("tip", "ring"), "t568a_pair": ("1", "2", "3", "4"), "t568b_pair": ("1", "2", "3", "4"),
+        },
+        needed=("kind", "item", "meaning"),
     ),
     "sources": Table(
         "sources.csv",

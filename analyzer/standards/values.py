@@ -118,6 +118,41 @@ class Values:
         return self._frame("editions")
 
     @cached_property
+    def copper_limits(self) -> pd.DataFrame:
+        """Equations of the limits of twisted pair, one row for each piece."""
+        return self._frame("copper_limits")
+
+    @cached_property
+    def copper_editions(self) -> pd.DataFrame:
+        """Editions whose twisted-pair values stand here."""
+        return self._frame("copper_editions")
+
+    @cached_property
+    def copper_exemptions(self) -> pd.DataFrame:
+        """Rules that take a reading of twisted pair out of the verdict, and where limits stop."""
+        return self._frame("copper_exemptions")
+
+    @cached_property
+    def copper_accuracy(self) -> pd.DataFrame:
+        """Field-tester accuracy by level: fixed part [unit of the row] and percent of the reading."""
+        return self._frame("copper_accuracy")
+
+    @cached_property
+    def copper_cable(self) -> pd.DataFrame:
+        """Loss, delay, resistance and temperature coefficients of cable, cords, connections and conductors."""
+        return self._frame("copper_cable")
+
+    @cached_property
+    def copper_lengths(self) -> pd.DataFrame:
+        """Longest links and cords of twisted pair [m]."""
+        return self._frame("copper_lengths")
+
+    @cached_property
+    def copper_wiring(self) -> pd.DataFrame:
+        """Contacts, pairs and colors of the modular connector, and kinds of wire-map fault."""
+        return self._frame("copper_wiring")
+
+    @cached_property
     def sources(self) -> pd.DataFrame:
         """Titles of the sources."""
         return self._frame("sources")
@@ -178,6 +213,8 @@ def load(folder: Path | str | None = None, overrides: Mapping[str, float] | None
     values = Values(FOLDER if folder is None else Path(folder), MappingProxyType(dict(overrides or {})))
     for row_id, number in values.overrides.items():
         name = _table_of(row_id)
+        if name and "expression" in TABLES[name].columns:
+            raise StandardsError(f"row {row_id} cannot be overridden by a number: it is an equation; give an own limit")
         if name and not TABLES[name].value:
             raise StandardsError(f"row {row_id} cannot be overridden: it governs no limit")
         values.row(row_id)
