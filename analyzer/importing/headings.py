@@ -246,6 +246,8 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
         return replace(base, role=role, parameter=parameter)
     if specific:
         return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
+    if base.unit in {"m", "km", "ft"} and not (parameter or part or roles or base.wavelength_nm > 0):
+        return replace(base, role="length", parameter="length", sure=min(base.sure, 0.9))
     if base.unit == "dBm":
         return replace(base, role="value", parameter="power")
     if base.wavelength_nm > 0 and not roles:

@@ -15,7 +15,7 @@ from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import category_of
 from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
 from analyzer.importing.grid import Sheet, read_sheets
-from analyzer.importing.headings import understand
+from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
 
@@ -83,6 +83,8 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
             if not name:
                 continue
             block, uses = name_as_label(block, uses, name)
+        if sheet.kind == "transposed" and _headings_as_labels(block, uses):
+            continue
         if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
             parts.append((block, uses))
         else:
@@ -90,6 +92,14 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
     return parts
 
 
+def _headings_as_labels(block: Block, uses: list[Use]) -> bool:
+    """Whether a table on its side would take headings for labels: then it does not lie on its side."""
+    labels = [use for use in uses if use.role in _NAMING]
+    cells = {block.sheet.text(int(row), use.col) for use in labels for row in block.data_rows}
+    return any(could_be_heading(text) and understand((text,)).role in _MEASURED for text in cells)
+
+
+_MEASURED = {"value", "limit", "margin", "length", "wavelength", "direction", "strand", "type", "verdict"}
 _NAMING = {"label", "cable", "strand", "end A label", "end B label"}
 _GENERIC = re.compile(
     r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
@@ -195,6 +205,11 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
     missing = records["medium"].isna().to_numpy()
     medium[missing & fiber & ~copper] = "fiber"
     medium[missing & copper & ~fiber] = "twisted pair"
+    for block in np.unique(records["block"]):
+        inside = (records["block"] == block).to_numpy()
+        known = {one for one in medium[inside] if isinstance(one, str)}
+        if len(known) == 1:
+            medium[inside] = known.pop()
     records["medium"] = pd.Categorical(medium, categories=list(schema.CATEGORIES["medium"]))
 
 

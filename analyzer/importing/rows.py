@@ -131,11 +131,54 @@ def _label_texts(
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), cable, None, seeds
     if strand is not None:
+        section = _cable_in_titles(block, rows, seeds)
+        if section is not None:
+            return _joined(section, strand), section, strand, seeds
+        bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
+        route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
+        if bare_numbers and (route != "").any():
+            return _joined(route, strand), None, strand, seeds
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
 
 
-def _from_ends(block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray:
+def _cable_in_titles(block: Block, rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray | None:
+    """Cables named by titles above the table or by lines between its rows: `Cable TB-01 OM4`; None where none is."""
+    sheet = block.sheet
+    now = ""
+    for row in block.above:
+        now = _cable_named([text for text in sheet.row_texts(row) if text]) or now
+    filled = np.zeros(len(rows), dtype=np.int32)
+    for col in block.columns:
+        filled += sheet.columns[col].codes[rows] != 0
+    starts = {
+        int(at): _cable_named([text for text in sheet.row_texts(int(rows[at])) if text])
+        for at in np.flatnonzero(filled == 1)
+    }
+    starts = {at: name for at, name in starts.items() if name}
+    if not now and not starts:
+        return None
+    names = np.full(len(rows), now, dtype=object)
+    for at, name in sorted(starts.items()):
+        names[at:] = name
+    seeds.append(("cable-from-title", f"the cable of the strands is named by a title: {names[-1]}"))
+    return names
+
+
+def _cable_named(texts: list[str]) -> str:
+    """The cable that a line of one cell names, empty where it names none."""
+    if len(texts) != 1 or len(texts[0]) > 120:
+        return ""
+    match = re.search(
+        r"(?i)\b(?:cables?|trunk|bundle|kabel|câble|cavo|cabo|manguera)\s*(?:no\.?|nr\.?|id|#|:)?\s*([\w./-]*\d[\w./-]*)",
+        texts[0],
+    )
+    return match[1].rstrip(".,-/") if match else ""
+
+
+def _from_ends(
+    block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tuple[str, str]], *, of_strands: bool = False
+) -> np.ndarray:
     """Links that are named by where they end: place and label of end A, and of end B where that tells more apart."""
     cells = {use.role: texts_at(block.sheet.columns[use.col], rows) for use in uses if use.role in _END_ROLES}
     ends = []
@@ -143,8 +186,13 @@ def _from_ends(block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tupl
         label, place = cells.get(f"end {end} label"), cells.get(f"place {end}")
         if label is not None:
             ends.append(label if place is None else _joined(place, label))
+        elif of_strands and place is not None:
+            ends.append(place)
     if not ends:
         return np.full(len(rows), "", dtype=object)
+    if of_strands:
+        seeds.append(("label-from-ends", "no column names the cable: strands are named by the ends they join"))
+        return _joined(*ends) if len(ends) == 2 else ends[0]
     seeds.append(("label-from-ends", "no column names the link: it is named by the place and label of its end"))
     several = pd.Series(ends[0][ends[0] != ""], dtype=object).nunique()
     if len(ends) == 2 and pd.Series(_joined(*ends), dtype=object).nunique() > several + 1:
