@@ -15,6 +15,7 @@ from functools import lru_cache
 from analyzer.importing import facts
 from analyzer.importing.words import folded, heading_words, longest_phrase, phrases, plain, units
 
+_MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
@@ -94,6 +95,8 @@ def _compose(text: str, parts: tuple[str, ...]) -> Heading:
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
     base = _role(base, kinds, joined)
+    if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
+        return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
     return replace(base, why=_why(base, found))
 
 

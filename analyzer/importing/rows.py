@@ -19,6 +19,7 @@ from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
 _SUMS = {"total", "subtotal", "average", "mean", "sum", "mittelwert", "summe", "moyenne", "promedio", "gemiddelde"}
+_NAMED_BY = {"label", "cable", "strand", "record number", "end A label"}
 _END_ROLES = {"end A label", "end B label", "place A", "place B"}
 
 
@@ -74,7 +75,8 @@ def classify(block: Block, uses: list[Use]) -> Rows:
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
     """Rows that sum up others: a word such as total or average where the label stands, or in the first column."""
     total = np.zeros(len(rows), dtype=bool)
-    naming = {use.col for use in uses if use.role in {"label", "cable", "strand"}} | {block.columns[0]}
+    first = block.columns[0]
+    naming = {use.col for use in uses if use.role in _NAMED_BY or (use.col == first and use.role == "ignored")}
     for col in naming:
         total |= _flags(block.sheet.columns[col], rows, _is_total)
     return total
@@ -101,8 +103,15 @@ def _unlike_the_others(labels: np.ndarray, sure: np.ndarray, filled: np.ndarray)
         return out
     known = {shape(text) for text in pd.unique(labels[sure])}
     at = np.flatnonzero(lonely)
-    out[at] = [shape(labels[i]) not in known or bool(word("note", labels[i].split(" ")[0].strip(":"))) for i in at]
+    out[at] = [not _could_be_label(str(labels[i]), known) for i in at]
     return out
+
+
+def _could_be_label(text: str, known: set[str]) -> bool:
+    """Form of a label in the same table, or one word with a digit in it; no word that begins a note."""
+    if word("note", text.split(" ")[0].strip(":")) or text.startswith("*"):
+        return False
+    return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
 
 
 def _label_texts(

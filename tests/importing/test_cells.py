@@ -16,11 +16,11 @@ from analyzer.schema import CATEGORIES
     ("text", "mark", "value", "bound", "decimals", "unit"),
     [
         ("0.42", None, 0.42, NO_BOUND, 2, ""), ("0,42 dB", None, 0.42, NO_BOUND, 2, "dB"), ("<0.05", None, 0.05, BELOW, 2, ""),
-        ("> 60 dB", None, 60, ABOVE, 0, "dB"), ("1.2E-1", None, 0.12, NO_BOUND, 2, ""), ("−0.3", None, -0.3, NO_BOUND, 1, ""),
+        ("> 60 dB", None, 60, ABOVE, 0, "dB"), ("1.2E-1", None, 0.12, NO_BOUND, 2, ""), ("\u22120.3", None, -0.3, NO_BOUND, 1, ""),
         ("1.234,5", None, 1234.5, NO_BOUND, 1, ""), ("1,234.5", None, 1234.5, NO_BOUND, 1, ""),
         ("1 234,5 m", None, 1234.5, NO_BOUND, 1, "m"), ("1,234", ",", 1.234, NO_BOUND, 3, ""),
         ("1,234", ".", 1234, NO_BOUND, 0, ""), ("1.234", ",", 1234, NO_BOUND, 0, ""), ("12 ft", None, 12, NO_BOUND, 0, "ft"),
-        ("0.42*", None, 0.42, NO_BOUND, 2, ""), (".5", None, 0.5, NO_BOUND, 1, ""), ("１２", None, 12, NO_BOUND, 0, ""),
+        ("0.42*", None, 0.42, NO_BOUND, 2, ""), (".5", None, 0.5, NO_BOUND, 1, ""), ("\uff11\uff12", None, 12, NO_BOUND, 0, ""),
     ],
 )  # fmt: skip
 def test_numbers(text, mark, value, bound, decimals, unit):

@@ -73,6 +73,10 @@ CASES = {
         "Fiber Name,Fiber No,Loss@850nm\nTB-01,1,0.4\nTB-01,2,0.3\n",
         [("TB-01-1", 850, "", 0.4), ("TB-01-2", 850, "", 0.3)],
     ),
+    "names_of_other_things": (
+        "Project name,Zone code,Cable,Fiber,Color,850 nm\nHall,links,T1,1,blue,0.4\nHall,links,T1,2,orange,0.3\n",
+        [("T1-1", 850, "", 0.4), ("T1-2", 850, "", 0.3)],
+    ),
     "limit_and_margin_under_each_wavelength": (
         "ID,850 nm,,,1300 nm,,\n,Loss (dB),Limit (dB),Margin (dB),Loss (dB),Limit (dB),Margin (dB)\nL1,0.4,1.9,1.5,0.3,1.7,1.4\n",
         [("L1", 850, "", 0.4), ("L1", 1300, "", 0.3)],
@@ -137,3 +141,11 @@ def test_cells_beyond_the_headings_are_set_aside():
     imported = read("Link,Loss 850 (dB)\nL1,0.4\nL2,0.4,extra,0.9\n")
     assert imported.set_aside["code"].tolist() == ["beyond-headings"] * 2
     assert imported.set_aside["text"].tolist() == ["extra", "0.9"]
+
+
+def test_a_link_without_readings_is_a_record_and_a_remark_is_not():
+    imported = read(
+        "Link,Loss 850 (dB),Loss 1300 (dB)\nL1,0.4,0.3\nL2,,\nspare7,,\nnot accessible today,,\nL3,0.4,0.3\n"
+    )
+    assert imported.records["label"].tolist() == ["L1", "L2", "spare7", "L3"]
+    assert imported.file["furniture_rows"] == 2
