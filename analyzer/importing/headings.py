@@ -76,7 +76,11 @@ def understand(parts: tuple[str, ...]) -> Heading:
     text = " / ".join(part for part in parts if part)
     if not text or len(text) > 300:
         return Heading(text, why="no heading" if not text else "too long for a heading")
-    return _compose(text, parts)
+    undated = tuple(facts.undated(part) for part in parts)
+    if undated == parts:
+        return _compose(text, parts)
+    heading = _compose(text, undated)
+    return replace(heading, why=f"near miss: a date read back as pair {heading.pair}; {heading.why}")
 
 
 def _compose(text: str, parts: tuple[str, ...]) -> Heading:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.errors import FileUnreadable
 from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import category_of
@@ -33,6 +34,7 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
     parts, headings_only = _tables(source, sheets, context)
     if not parts:
         raise _nothing(source, sheets, headings_only)
+    _refuse_torn_numbers(source, parts)
     tallies = _add_up([votes_of(block, uses) for block, uses in parts])
     decisions = context.decisions if context.decisions is not None else settle([tallies])
     results = [read_table(block, uses, decisions) for block, uses in parts]
@@ -116,6 +118,30 @@ def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
         if any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known:
             return name
     return ""
+
+
+def _refuse_torn_numbers(source: Source, parts: list[_Part]) -> None:
+    """Refuse a table whose numbers were torn apart at their decimal commas: no column of it can be trusted.
+
+    The sign: commas part the fields, and most rows go on beyond the last heading with bare digits.
+    """
+    for block, uses in parts:
+        last = max((use.col for use in uses if use.heading), default=-1)
+        beyond = [use for use in uses if not use.heading and last < use.col < block.sheet.origin_width]
+        if block.sheet.delimiter != "comma" or not beyond or not len(block.data_rows):
+            continue
+        torn = np.zeros(len(block.data_rows), dtype=bool)
+        for use in beyond:
+            column = block.sheet.columns[use.col]
+            digits = np.asarray([text.isdigit() for text in column.texts], dtype=np.bool_)
+            torn |= digits[column.codes[block.data_rows]]
+        if torn.mean() > 0.5:
+            raise FileUnreadable(
+                source.name,
+                f"most rows under the headings in row {block.sheet.rows[block.heading_rows[-1]]} have more fields than headings, "
+                "as when decimal commas stand between fields parted by commas",
+                "export it again with semicolons or tabs between the fields",
+            )
 
 
 def _nothing(source: Source, sheets: list[Sheet], headings_only: list[str]) -> Exception:

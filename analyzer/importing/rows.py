@@ -109,7 +109,7 @@ def _unlike_the_others(labels: np.ndarray, sure: np.ndarray, filled: np.ndarray)
 
 def _could_be_label(text: str, known: set[str]) -> bool:
     """Form of a label in the same table, or one word with a digit in it; no word that begins a note."""
-    if word("note", text.split(" ")[0].strip(":")) or text.startswith("*"):
+    if word("note", text.split(" ", maxsplit=1)[0].strip(":")) or text.startswith("*"):
         return False
     return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
 

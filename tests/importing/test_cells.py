@@ -126,3 +126,11 @@ def test_the_fast_way_gives_the_same_cells_as_the_csv_module():
     for number, column in enumerate(columns):
         assert [column.texts[code] for code in column.codes] == [row[number].strip() for row in slow]
     assert _split_fast(text + "\nragged", ",") is None
+
+
+def test_a_pair_that_a_spreadsheet_took_for_a_date_is_read_back():
+    assert facts.pair("2026-03-06 00:00:00") == "3-6"
+    assert facts.pair("2026-05-09") == ""
+    found = understand(("Insertion loss", "2026-03-06 00:00:00"))
+    assert (found.parameter, found.pair) == ("insertion loss", "3-6")
+    assert "read back" in found.why

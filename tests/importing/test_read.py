@@ -132,6 +132,7 @@ def test_power_level_alone_is_set_aside_and_beside_a_reference_becomes_loss():
         (b"PK\x03\x04" + b"rubbish" * 50, "broken"),
         (bytes.fromhex("D0CF11E0A1B11AE1") + "EncryptedPackage".encode("utf-16-le") * 2 + b"\x00" * 600, "password"),
         (bytes.fromhex("D0CF11E0A1B11AE1") + b"\x00" * 600, "broken"),
+        (b"Link,850 nm,1300 nm\nL1,0,42,0,33\nL2,0,52,0,43\n", "more fields than headings"),
         (b"dear all,\nthis is a letter\n", "no table"),
         (b"Link,Length (m),Loss 850 nm (dB)\n", "no row under"),
         (b'{"format": "cableproof-check/1", "links": []}', "answer that cableproof wrote"),
