@@ -24,6 +24,7 @@ from analyzer.importing.source import (
 )
 
 if TYPE_CHECKING:
+    from analyzer.importing.archive import is_archive, members
     from analyzer.importing.read import explain, read_source
     from analyzer.importing.schedule import read_schedule, strand_aliases
     from analyzer.importing.table import identity, settle
@@ -40,6 +41,8 @@ __all__ = [
     "Tallies",
     "explain",
     "identity",
+    "is_archive",
+    "members",
     "read_schedule",
     "read_source",
     "settle",
@@ -47,7 +50,9 @@ __all__ = [
 ]
 
 _LATE = {
-    "explain": "read", "read_source": "read", "read_schedule": "schedule", "strand_aliases": "schedule",
+    "explain": "read",
+    "is_archive": "archive",
+    "members": "archive", "read_source": "read", "read_schedule": "schedule", "strand_aliases": "schedule",
     "identity": "table", "settle": "table",
 }  # fmt: skip
 

@@ -130,7 +130,7 @@ def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
             if text not in weights:
                 weights[text] = _weight(text)
             score += weights[text]
-        if any(_is_data_word(text) for text in texts):
+        if score < 0.7 * len(texts) and any(_is_data_word(text) for text in texts):
             continue
         enough = score >= (least if len(texts) > 1 else 1.0)
         distinct = len(set(texts)) >= 0.34 * len(texts)

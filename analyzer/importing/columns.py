@@ -221,7 +221,7 @@ def _ends_to_directions(uses: list[Use]) -> list[Use]:
             and use.parameter == "loss"
         ):
             towards = "A-B" if use.end == "A" else "B-A"
-            out.append(use.because(f"measured from end {use.end}: taken as {towards}", direction=towards))
+            out.append(use.because(f"measured from end {use.end}: taken as {towards}", direction=towards, end=""))
         else:
             out.append(use)
     return out

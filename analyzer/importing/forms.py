@@ -64,10 +64,24 @@ def pairs_in(sheet: Sheet, rows: Iterable[int]) -> list[Pair]:
             if not text:
                 col += 1
                 continue
-            pair, used = _pair_at(sheet, row, col, texts)
-            if pair:
-                found.append(pair)
+            several = _several_in(text, row, col)
+            pair, used = (None, col + 1) if several else _pair_at(sheet, row, col, texts)
+            found += several or ([pair] if pair else [])
             col = used
+    return found
+
+
+def _several_in(text: str, row: int, col: int) -> list[Pair]:
+    """`Fiber type: OM4; Length: 120 m` in one cell."""
+    parts = re.split(r"\s*[;|\n]\s*", text)
+    if len(parts) < 2 or not all(":" in part for part in parts):
+        return []
+    found = []
+    for part in parts:
+        name, value = (side.strip() for side in part.split(":", 1))
+        heading = understand((name,)) if could_be_heading(name) else Heading(name)
+        if heading.known and heading.sure >= 0.9 and value:
+            found.append(Pair(heading, value, TEXT, row, col))
     return found
 
 

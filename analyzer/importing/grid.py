@@ -96,8 +96,8 @@ class Sheet:
         return column.kinds[column.codes[row]] if column.kinds else TEXT
 
     def row_texts(self, row: int) -> list[str]:
-        """All cells of one row."""
-        return [column.texts[column.codes[row]] for column in self.columns]
+        """All cells of one row, without columns that were added for facts above a table."""
+        return [column.texts[column.codes[row]] for column in self.columns[: self.origin_width]]
 
 
 def read_sheets(source: Source) -> list[Sheet]:

@@ -15,6 +15,7 @@ from functools import lru_cache
 from analyzer.importing import facts
 from analyzer.importing.words import folded, heading_words, longest_phrase, phrases, plain, units
 
+_MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
@@ -75,7 +76,11 @@ def understand(parts: tuple[str, ...]) -> Heading:
     text = " / ".join(part for part in parts if part)
     if not text or len(text) > 300:
         return Heading(text, why="no heading" if not text else "too long for a heading")
-    return _compose(text, parts)
+    undated = tuple(facts.undated(part) for part in parts)
+    if undated == parts:
+        return _compose(text, parts)
+    heading = _compose(text, undated)
+    return replace(heading, why=f"near miss: a date read back as pair {heading.pair}; {heading.why}")
 
 
 def _compose(text: str, parts: tuple[str, ...]) -> Heading:
@@ -94,6 +99,8 @@ def _compose(text: str, parts: tuple[str, ...]) -> Heading:
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
     base = _role(base, kinds, joined)
+    if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
+        return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
     return replace(base, why=_why(base, found))
 
 
@@ -246,6 +253,8 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
         return replace(base, role=role, parameter=parameter)
     if specific:
         return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
+    if base.unit in {"m", "km", "ft"} and not (parameter or part or roles or base.wavelength_nm > 0):
+        return replace(base, role="length", parameter="length", sure=min(base.sure, 0.9))
     if base.unit == "dBm":
         return replace(base, role="value", parameter="power")
     if base.wavelength_nm > 0 and not roles:

@@ -10,12 +10,13 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.errors import FileUnreadable
 from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import category_of
 from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
 from analyzer.importing.grid import Sheet, read_sheets
-from analyzer.importing.headings import understand
+from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
 
@@ -33,6 +34,7 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
     parts, headings_only = _tables(source, sheets, context)
     if not parts:
         raise _nothing(source, sheets, headings_only)
+    _refuse_torn_numbers(source, parts)
     tallies = _add_up([votes_of(block, uses) for block, uses in parts])
     decisions = context.decisions if context.decisions is not None else settle([tallies])
     results = [read_table(block, uses, decisions) for block, uses in parts]
@@ -83,6 +85,8 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
             if not name:
                 continue
             block, uses = name_as_label(block, uses, name)
+        if sheet.kind == "transposed" and _headings_as_labels(block, uses):
+            continue
         if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
             parts.append((block, uses))
         else:
@@ -90,6 +94,14 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
     return parts
 
 
+def _headings_as_labels(block: Block, uses: list[Use]) -> bool:
+    """Whether a table on its side would take headings for labels: then it does not lie on its side."""
+    labels = [use for use in uses if use.role in _NAMING]
+    cells = {block.sheet.text(int(row), use.col) for use in labels for row in block.data_rows}
+    return any(could_be_heading(text) and understand((text,)).role in _MEASURED for text in cells)
+
+
+_MEASURED = {"value", "limit", "margin", "length", "wavelength", "direction", "strand", "type", "verdict"}
 _NAMING = {"label", "cable", "strand", "end A label", "end B label"}
 _GENERIC = re.compile(
     r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
@@ -106,6 +118,30 @@ def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
         if any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known:
             return name
     return ""
+
+
+def _refuse_torn_numbers(source: Source, parts: list[_Part]) -> None:
+    """Refuse a table whose numbers were torn apart at their decimal commas: no column of it can be trusted.
+
+    The sign: commas part the fields, and most rows go on beyond the last heading with bare digits.
+    """
+    for block, uses in parts:
+        last = max((use.col for use in uses if use.heading), default=-1)
+        beyond = [use for use in uses if not use.heading and last < use.col < block.sheet.origin_width]
+        if block.sheet.delimiter != "comma" or not beyond or not len(block.data_rows):
+            continue
+        torn = np.zeros(len(block.data_rows), dtype=bool)
+        for use in beyond:
+            column = block.sheet.columns[use.col]
+            digits = np.asarray([text.isdigit() for text in column.texts], dtype=np.bool_)
+            torn |= digits[column.codes[block.data_rows]]
+        if torn.mean() > 0.5:
+            raise FileUnreadable(
+                source.name,
+                f"most rows under the headings in row {block.sheet.rows[block.heading_rows[-1]]} have more fields than headings, "
+                "as when decimal commas stand between fields parted by commas",
+                "export it again with semicolons or tabs between the fields",
+            )
 
 
 def _nothing(source: Source, sheets: list[Sheet], headings_only: list[str]) -> Exception:
@@ -195,6 +231,11 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
     missing = records["medium"].isna().to_numpy()
     medium[missing & fiber & ~copper] = "fiber"
     medium[missing & copper & ~fiber] = "twisted pair"
+    for block in np.unique(records["block"]):
+        inside = (records["block"] == block).to_numpy()
+        known = {one for one in medium[inside] if isinstance(one, str)}
+        if len(known) == 1:
+            medium[inside] = known.pop()
     records["medium"] = pd.Categorical(medium, categories=list(schema.CATEGORIES["medium"]))
 
 

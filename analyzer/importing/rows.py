@@ -19,6 +19,7 @@ from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
 _SUMS = {"total", "subtotal", "average", "mean", "sum", "mittelwert", "summe", "moyenne", "promedio", "gemiddelde"}
+_NAMED_BY = {"label", "cable", "strand", "record number", "end A label"}
 _END_ROLES = {"end A label", "end B label", "place A", "place B"}
 
 
@@ -74,7 +75,8 @@ def classify(block: Block, uses: list[Use]) -> Rows:
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
     """Rows that sum up others: a word such as total or average where the label stands, or in the first column."""
     total = np.zeros(len(rows), dtype=bool)
-    naming = {use.col for use in uses if use.role in {"label", "cable", "strand"}} | {block.columns[0]}
+    first = block.columns[0]
+    naming = {use.col for use in uses if use.role in _NAMED_BY or (use.col == first and use.role == "ignored")}
     for col in naming:
         total |= _flags(block.sheet.columns[col], rows, _is_total)
     return total
@@ -101,8 +103,15 @@ def _unlike_the_others(labels: np.ndarray, sure: np.ndarray, filled: np.ndarray)
         return out
     known = {shape(text) for text in pd.unique(labels[sure])}
     at = np.flatnonzero(lonely)
-    out[at] = [shape(labels[i]) not in known or bool(word("note", labels[i].split(" ")[0].strip(":"))) for i in at]
+    out[at] = [not _could_be_label(str(labels[i]), known) for i in at]
     return out
+
+
+def _could_be_label(text: str, known: set[str]) -> bool:
+    """Form of a label in the same table, or one word with a digit in it; no word that begins a note."""
+    if word("note", text.split(" ", maxsplit=1)[0].strip(":")) or text.startswith("*"):
+        return False
+    return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
 
 
 def _label_texts(
@@ -131,11 +140,54 @@ def _label_texts(
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), None, None, seeds
     if strand is not None:
+        section = _cable_in_titles(block, rows, seeds)
+        if section is not None:
+            return _joined(section, strand), section, strand, seeds
+        bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
+        route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
+        if bare_numbers and (route != "").any():
+            return _joined(route, strand), None, strand, seeds
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
 
 
-def _from_ends(block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray:
+def _cable_in_titles(block: Block, rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray | None:
+    """Cables named by titles above the table or by lines between its rows: `Cable TB-01 OM4`; None where none is."""
+    sheet = block.sheet
+    now = ""
+    for row in block.above:
+        now = _cable_named([text for text in sheet.row_texts(row) if text]) or now
+    filled = np.zeros(len(rows), dtype=np.int32)
+    for col in block.columns:
+        filled += sheet.columns[col].codes[rows] != 0
+    starts = {
+        int(at): _cable_named([text for text in sheet.row_texts(int(rows[at])) if text])
+        for at in np.flatnonzero(filled == 1)
+    }
+    starts = {at: name for at, name in starts.items() if name}
+    if not now and not starts:
+        return None
+    names = np.full(len(rows), now, dtype=object)
+    for at, name in sorted(starts.items()):
+        names[at:] = name
+    seeds.append(("cable-from-title", f"the cable of the strands is named by a title: {names[-1]}"))
+    return names
+
+
+def _cable_named(texts: list[str]) -> str:
+    """The cable that a line of one cell names, empty where it names none."""
+    if len(texts) != 1 or len(texts[0]) > 120:
+        return ""
+    match = re.search(
+        r"(?i)\b(?:cables?|trunk|bundle|kabel|câble|cavo|cabo|manguera)\s*(?:no\.?|nr\.?|id|#|:)?\s*([\w./-]*\d[\w./-]*)",
+        texts[0],
+    )
+    return match[1].rstrip(".,-/") if match else ""
+
+
+def _from_ends(
+    block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tuple[str, str]], *, of_strands: bool = False
+) -> np.ndarray:
     """Links that are named by where they end: place and label of end A, and of end B where that tells more apart."""
     cells = {use.role: texts_at(block.sheet.columns[use.col], rows) for use in uses if use.role in _END_ROLES}
     ends = []
@@ -143,8 +195,13 @@ def _from_ends(block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tupl
         label, place = cells.get(f"end {end} label"), cells.get(f"place {end}")
         if label is not None:
             ends.append(label if place is None else _joined(place, label))
+        elif of_strands and place is not None:
+            ends.append(place)
     if not ends:
         return np.full(len(rows), "", dtype=object)
+    if of_strands:
+        seeds.append(("label-from-ends", "no column names the cable: strands are named by the ends they join"))
+        return _joined(*ends) if len(ends) == 2 else ends[0]
     seeds.append(("label-from-ends", "no column names the link: it is named by the place and label of its end"))
     several = pd.Series(ends[0][ends[0] != ""], dtype=object).nunique()
     if len(ends) == 2 and pd.Series(_joined(*ends), dtype=object).nunique() > several + 1:
