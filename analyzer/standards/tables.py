@@ -146,10 +146,10 @@ TABLES: Final[Mapping[str, Table]] = {
     "component_spread": Table(
         "component_loss_spread.csv",
         "CL",
-        ("row_id", "component", "medium", "grade", "mean_db", "q97_db", "in_doubt", "document", "clause", "how_known",
-         "source_id", "second_source", "note"),
+        ("row_id", "component", "medium", "grade", "mean_db", "q97_db", "taken", "in_doubt", "document", "clause",
+         "how_known", "source_id", "second_source", "note"),
         numbers=("mean_db", "q97_db"),
-        flags=("in_doubt",),
+        flags=("taken", "in_doubt"),
         closed=_MEDIUM,
         needed=("component", "medium", "grade", "mean_db", "q97_db", "document"),
         unit="dB",
