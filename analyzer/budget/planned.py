@@ -8,6 +8,7 @@ on the method. `planned_many` does the same for a schedule of links.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,7 +35,7 @@ class PlannedWavelength:
 
     wavelength_nm: int
     service: FiberBudget
-    """Loss in service: all matings of the link, none of the test cords."""
+    """Loss in service: all matings of the link, none of the test cords; of the lossiest cable where not said which."""
     coefficient_db_per_km: float
     readings: tuple[PlannedReading, ...]
     power_margin_db: float | None
@@ -126,13 +127,27 @@ def plan_link(
         )
         for wavelength_nm in wavelengths_nm
     )  # fmt: skip
-    budgets = [each.service for each in planned]
+    readings = [reading.budget for each in planned for reading in each.readings if reading.budget is not None]
+    budgets = [*readings, *(each.service for each in planned)]
     return PlannedLink(
         fiber, length_m, ends, **counts, power_budget_db=power_budget_db, wavelengths=planned,
-        notes=_once(note for budget in budgets for note in (*budget.notes, *budget.expected_notes)),
+        notes=_once(_notes(budgets, planned)),
         sources=_once(source for budget in budgets for source in (*budget.sources, *budget.expected_sources)),
         confirmed=all(budget.confirmed for budget in budgets),
     )  # fmt: skip
+
+
+def _notes(budgets: list[FiberBudget], planned: tuple[PlannedWavelength, ...]) -> Iterator[str]:
+    for budget in budgets:
+        yield from budget.notes
+        yield from (note for note in budget.expected_notes if not note.startswith("no spread:"))
+    for each in planned:
+        limited = {reading.budget.construction for reading in each.readings if reading.budget is not None}
+        if limited and limited != {each.service.construction}:
+            yield (
+                f"in service the cable may be {each.service.construction}, {each.coefficient_db_per_km:g} dB/km: the "
+                "power budget must hold for it as well"
+            )
 
 
 def _wavelength(
@@ -143,6 +158,7 @@ def _wavelength(
     references: tuple[str, ...],
 ) -> PlannedWavelength:
     in_service = {**given, "plug_ends": 0, "reference": "one-cord", "other_db": other_db}
+    in_service["construction"] = _lossiest_construction(given)
     service = fiber_budget(**in_service, length_m=length_m)
     per_km = fiber_budget(**in_service, length_m=1000).cable_db
     readings = []
@@ -159,6 +175,19 @@ def _wavelength(
         longest = float(longest_length_m(power_budget_db, per_km, other_db=service.allowed_db - service.cable_db))
         most = _most_mated_pairs(in_service, margin)
     return PlannedWavelength(given["wavelength_nm"], service, per_km, tuple(readings), margin, longest, most)
+
+
+def _lossiest_construction(given: dict[str, Any]) -> str | None:
+    """The construction as said; where it is not, the one that may lose most: a power budget must hold for any cable."""
+    if given["construction"] is not None or given["coefficient_db_per_km"] is not None:
+        return None if given["construction"] is None else str(given["construction"])
+    book = standards.allowances(given["values"], given["standard"], given["edition"])
+    nominal_nm = standards.nominal_wavelength_nm(
+        given["values"], given["wavelength_nm"], standards.medium_of(given["fiber"])
+    )
+    rows = book.cable(given["fiber"], nominal_nm, None) if nominal_nm is not None else ()
+    worst = max(rows, key=lambda row: float(row["coefficient_db_per_km"]), default=None)
+    return None if worst is None else worst["construction"]
 
 
 def _most_mated_pairs(in_service: dict[str, Any], margin: float) -> int:
@@ -189,7 +218,7 @@ def _counts(
         length_m=0, coefficient_db_per_km=0, mated_pair_db=0, array_pair_db=0, splice_db=0, ends=ends,
         mated_pairs=mated_pairs, array_pairs=array_pairs, splices=splices, plug_ends=plug_ends, values=values,
     )  # fmt: skip
-    there = expand_ends(*(end.strip().casefold() for end in ends), values)
+    there = expand_ends(ends[0].strip().casefold(), ends[1].strip().casefold(), values)
     return {
         "mated_pairs": int(there.mated_pairs) if mated_pairs is None else mated_pairs,
         "array_pairs": int(there.array_pairs) if array_pairs is None else array_pairs,

@@ -51,7 +51,8 @@ def plan_links(
         One row per link and wavelength, in the order of the schedule: `row` (position in `schedule`), `label`, `type`,
         `construction` (whose coefficient was used: the strictest where not said), `length_m`, `wavelength_nm`,
         `mated_pairs`, `array_pairs`, `splices`, `reference`, `matings_in_reading`; of the reading: `cable_db`,
-        `matings_db`, `splices_db`, `allowed_db`, `expected_db`, `expected_97_db`; `service_db` (allowed in service),
+        `matings_db`, `splices_db`, `allowed_db`, `expected_db`, `expected_97_db`; `service_db` (allowed in service;
+        the lossiest construction where it is not said),
         `power_margin_db`, `longest_length_m`, `most_mated_pairs` (NaN: does not fit), `limit` (its sources in words),
         `problem`, `not_expected` (sentences, "" where all is well). NaN where something is missing.
     """
@@ -172,29 +173,33 @@ def _allowances(table: pd.DataFrame, book: Book) -> dict[str, Any]:
     rows = table[[*keys, "edition_known"]].assign(has_arrays=has_arrays).take(first).to_dict("records")
     found = [_line(row, book) for row in rows]
     out: dict[str, Any] = {
-        name: np.array([getattr(line, name) for line, _ in found])[combination] if found else np.zeros(0)
-        for name in _ALLOWANCES
+        name: np.array([getattr(line, name) for line, _, _ in found], dtype=float)[combination] for name in _ALLOWANCES
     }
     out["limit_id"] = out["limit_id"].astype(np.int64)
-    out["construction"] = np.array([word for _, word in found], dtype=object)[combination]
+    out["construction"] = np.array([word for _, word, _ in found], dtype=object)[combination]
+    out["lossiest"] = np.array([most for _, _, most in found], dtype=float)[combination]
     return out
 
 
-def _line(row: dict[Any, Any], book: Book) -> tuple[Line, str]:
-    """Allowances of one combination, and the construction whose coefficient it is: the strictest where not said."""
+def _line(row: dict[Any, Any], book: Book) -> tuple[Line, str, float]:
+    """Allowances of one combination, the construction whose coefficient it is, and the coefficient in service [dB/km].
+
+    Where the construction is not said the reading has the strictest coefficient and the service the largest one.
+    """
     nothing = Line(np.nan, np.nan, np.nan, np.nan, np.inf, -1, -1)
     if not row["edition_known"] or row["wavelength_nm"] < 0:
-        return nothing, row["construction"]
+        return nothing, row["construction"], np.nan
     edition = standards.resolve_edition(book.values, row["standard"], row["edition"] or None)
-    choices = (row["construction"],) if row["construction"] else ("", *CATEGORIES["construction"])
-    lines = [
-        (book.line(row["standard"], edition, row["type"], word, row["wavelength_nm"], row["has_arrays"]), word)
-        for word in choices
-    ]
-    if not np.isnan(lines[0][0].coefficient):
-        return lines[0]
-    known = [each for each in lines if not np.isnan(each[0].coefficient)]
-    return min(known, key=lambda each: each[0].coefficient) if known else lines[0]
+
+    def of(word: str) -> Line:
+        return book.line(row["standard"], edition, row["type"], word, row["wavelength_nm"], row["has_arrays"])
+
+    plain = of(row["construction"])
+    if row["construction"] or not np.isnan(plain.coefficient):
+        return plain, row["construction"], plain.coefficient
+    lines = [(of(word), word) for word in CATEGORIES["construction"]]
+    known = sorted((each for each in lines if not np.isnan(each[0].coefficient)), key=lambda each: each[0].coefficient)
+    return (*known[0], known[-1][0].coefficient) if known else (plain, "", np.nan)
 
 
 def _problems(table: pd.DataFrame, edition_known: Any) -> Any:
@@ -241,7 +246,7 @@ def _against_power(table: pd.DataFrame, fine: Any, power_budget_db: float) -> pd
     pairs = np.where(fine, table["mated_pairs"], np.nan)
     arrays = np.fmin(table["array_pairs"].to_numpy(dtype=float), pairs)
     service = loss_parts_db(
-        np.where(fine, table["length_m"], np.nan), table["coefficient"], pairs, table["mated_pair_db"],
+        np.where(fine, table["length_m"], np.nan), table["lossiest"], pairs, table["mated_pair_db"],
         arrays, table["array_pair_db"], np.where(fine, table["splices"], np.nan), table["splice_db"],
     )  # fmt: skip
     rest = np.asarray(service.matings_db + service.splices_db)
@@ -253,7 +258,7 @@ def _against_power(table: pd.DataFrame, fine: Any, power_budget_db: float) -> pd
     return table.assign(
         service_db=total,
         power_margin_db=power_budget_db - total,
-        longest_length_m=longest_length_m(power_budget_db, table["coefficient"], other_db=rest),
+        longest_length_m=longest_length_m(power_budget_db, table["lossiest"], other_db=rest),
         most_mated_pairs=np.where(most >= arrays, most, np.nan),
     )
 

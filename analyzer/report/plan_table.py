@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator
 from typing import Final
 
@@ -30,8 +31,8 @@ EXPECTED: Final = (
 )
 
 
-def plan_lines(planned: PlannedLink) -> list[str]:
-    """The whole answer, one string per line, no line break in any; ASCII only."""
+def plan_lines(planned: PlannedLink, width: int = 100) -> list[str]:
+    """The whole answer as lines of at most `width` columns (a table or a bar needs 72); ASCII only."""
     lines = [f"Plan: {_link_words(planned)}", *_allowed_by(planned), ""]
     for each in planned.wavelengths:
         lines += [*_wavelength_lines(each, planned), ""]
@@ -39,7 +40,17 @@ def plan_lines(planned: PlannedLink) -> list[str]:
     lines += ["", "Rests on:", *(f"  {source.row_id}  {source.text}" for source in planned.sources)]
     if not planned.confirmed:
         lines += ["", UNCONFIRMED]
-    return [_ascii(line) for line in [*lines, "", *CAUTIONS]]
+    return [row for line in [*lines, "", *CAUTIONS] for row in _wrapped(_ascii(line), width)]
+
+
+def _wrapped(line: str, width: int) -> list[str]:
+    if len(line) <= width or "|" in line:
+        return [line]
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.wrap(
+        line.strip(), width, initial_indent=indent, subsequent_indent=indent + "  ", break_long_words=False,
+        break_on_hyphens=False,
+    )  # fmt: skip
 
 
 def _link_words(planned: PlannedLink) -> str:
@@ -55,8 +66,7 @@ def _link_words(planned: PlannedLink) -> str:
 def _allowed_by(planned: PlannedLink) -> Iterator[str]:
     service = planned.wavelengths[0].service
     edition = f"{service.standard} {service.edition}" if service.edition else "own figures alone"
-    construction = f", {service.construction} cable" if service.construction else ""
-    yield f"Allowed by {edition}{construction}"
+    yield f"Allowed by {edition}"
 
 
 def _wavelength_lines(each: PlannedWavelength, planned: PlannedLink) -> Iterator[str]:
@@ -115,9 +125,10 @@ def _bar(each: PlannedWavelength) -> Iterator[str]:
     line = _place(service.expected_97_db, service.allowed_db)
     marks = [" "] * (BAR + 1)
     marks[middle], marks[line] = "m", "n"
+    yield f"     {''.join(marks).rstrip()}"
     yield (
-        f"     {''.join(marks).rstrip()}   done well: m {_db(service.expected_db)} dB in the middle, "
-        f"n {_db(service.expected_97_db)} dB for 97 of 100"
+        f"  Done well it loses {_db(service.expected_db)} dB in the middle (m); 97 of 100 stay under "
+        f"{_db(service.expected_97_db)} dB (n)"
     )
 
 
