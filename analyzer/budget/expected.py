@@ -111,11 +111,11 @@ def expect(
     }
     value = readings["value"].to_numpy(dtype=float) if "value" in readings else np.full(len(readings), np.nan)
     counts = np.column_stack([wanted[name] for name in ("matings", "array_matings", "splices")])
-    types = pd.Categorical(readings["type"], categories=list(CATEGORIES["type"]))
-    cable_db = _typical(types.codes, readings["wavelength_nm"].to_numpy(), values) * wanted["length_m"] / 1000
-    why = _why_none(types.codes, cable_db, wanted, done_well)
+    types = pd.Index(list(CATEGORIES["type"])).get_indexer(pd.Index(readings["type"].astype("object")))
+    cable_db = _typical(types, readings["wavelength_nm"].to_numpy(), values) * wanted["length_m"] / 1000
+    why = _why_none(types, cable_db, wanted, done_well)
     median, line, place = (np.full(len(readings), np.nan) for _ in range(3))
-    single_mode = np.isin(types.codes, _codes_of("single-mode"))
+    single_mode = np.isin(types, _codes_of("single-mode"))
     known = np.flatnonzero((why == EXPECTED) | (why == NOTHING_VARIES))
     for inside, (is_single, *numbers) in _combinations(known, single_mode, counts):
         medium = "single-mode" if is_single else "multimode"

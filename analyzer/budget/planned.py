@@ -15,7 +15,7 @@ from typing import Any
 from analyzer import standards
 from analyzer.budget.fiber import expand_ends, longest_length_m
 from analyzer.budget.one_link import FiberBudget, SourceText, fiber_budget
-from analyzer.errors import OptionError
+from analyzer.errors import OptionError, StandardsError
 from analyzer.job import Job
 from analyzer.schema import CATEGORIES
 
@@ -108,6 +108,8 @@ def plan_link(
         raise OptionError(f"fiber {fiber!r} is no type to plan with; known are {', '.join(CATEGORIES['type'])}")
     if length_m is None:
         raise OptionError("no length; a plan needs one")
+    if unknown := [name for name in references if name not in CATEGORIES["reference"]]:
+        raise OptionError(f"reference {unknown[0]!r} is not known; known are {', '.join(CATEGORIES['reference'])}")
     for name, number in (("power budget", power_budget_db), ("other loss", other_db)):
         if number is not None and not (math.isfinite(number) and number >= 0):
             raise OptionError(f"the {name} must be a number of decibels, zero or more, not {number}")
@@ -181,7 +183,10 @@ def _lossiest_construction(given: dict[str, Any]) -> str | None:
     """The construction as said; where it is not, the one that may lose most: a power budget must hold for any cable."""
     if given["construction"] is not None or given["coefficient_db_per_km"] is not None:
         return None if given["construction"] is None else str(given["construction"])
-    book = standards.allowances(given["values"], given["standard"], given["edition"])
+    try:
+        book = standards.allowances(given["values"], given["standard"], given["edition"])
+    except StandardsError as error:
+        raise OptionError(str(error)) from error
     nominal_nm = standards.nominal_wavelength_nm(
         given["values"], given["wavelength_nm"], standards.medium_of(given["fiber"])
     )
