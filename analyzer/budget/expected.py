@@ -131,6 +131,15 @@ def expect(
     )
 
 
+def worse_than_done_well(value_db: Any, expected_97_db: Any, accuracy_db: Any = 0.0) -> Any:
+    """Whether a reading loses more than 97 of 100 such links done well, by more than its accuracy (unknown: none).
+
+    False where either number is missing. It is no fail: whoever tells it says that the link passes.
+    """
+    room = np.nan_to_num(np.asarray(accuracy_db, dtype=float), nan=0.0)
+    return np.asarray(value_db, dtype=float) - room > np.asarray(expected_97_db, dtype=float)
+
+
 @dataclass(frozen=True)
 class ExpectedLoss:
     """Expected loss of one link at one wavelength; None where nothing is expected, `why_none` says why."""

@@ -21,6 +21,7 @@ from analyzer.budget.expected import (
     expect,
     expected_loss,
     typical_row,
+    worse_than_done_well,
     workmanship,
 )
 from analyzer.budget.loss_spread import Spread, fit_gamma
@@ -192,6 +193,11 @@ def test_the_line_splits_three_in_a_hundred_of_drawn_links():
     assert np.mean(losses > got["expected_97_db"]) == pytest.approx(0.03, abs=0.005)
     # places of good links are evenly spread
     assert stats.kstest(got["place"], "uniform").pvalue > 0.001
+
+
+def test_worse_than_done_well_leaves_the_accuracy_as_room():
+    told = worse_than_done_well([1.3, 1.4, 1.5, np.nan, 9.0], [1.3, 1.3, 1.3, 1.3, np.nan], [0, 0.2, np.nan, 0, 0])
+    np.testing.assert_array_equal(told, [False, False, True, False, False])
 
 
 def test_an_empty_table_gives_an_empty_table():

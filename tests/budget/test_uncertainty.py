@@ -196,3 +196,14 @@ def test_wider_bands_never_turn_an_accepted_reading_of_simple_acceptance():
 def test_refused_in_one_sentence(call, part):
     with pytest.raises(OptionError, match=part):
         call()
+
+
+def test_the_page_lists_the_rules_as_they_are():
+    page = (Path(__file__).parents[2] / "docs" / "uncertainty.md").read_text(encoding="utf-8")
+    rows = [tuple(cell.strip() for cell in line.strip("|").split(" | ")) for line in page.splitlines()]
+    for rule in decision_rules().values():
+        accepts = ", ".join(rule.accepts)
+        wanted = (rule.name, f"{rule.accept_guard:g} U", f"{rule.reject_guard:g} U", accepts, rule.risk)
+        assert wanted in rows
+    read = sum(row["how_known"] == "read" for row in CHECKS.values())
+    assert (len(CHECKS), read) == (12, 5)
