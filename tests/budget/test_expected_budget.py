@@ -39,6 +39,7 @@ def test_1310_on_multimode_is_expected_as_1300():
     [
         ({"fiber": "multimode", "coefficient_db_per_km": 3.0}, "a fact is missing"),
         ({"length_m": None, "sections": [(60, 3.0), (60, 3.5)]}, "a fact is missing"),
+        ({"length_m": 120, "sections": [(60, 3.0), (60, 3.5)]}, "a fact is missing"),
         ({"fiber": "OM5", "wavelength_nm": 953}, "no typical attenuation"),
         ({"ends": ("cassette", "panel"), "mated_pairs": None}, "no spread of the loss of array connections"),
     ],
