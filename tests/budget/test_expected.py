@@ -21,8 +21,8 @@ from analyzer.budget.expected import (
     expect,
     expected_loss,
     typical_row,
-    worse_than_done_well,
     workmanship,
+    worse_than_done_well,
 )
 from analyzer.budget.loss_spread import Spread, fit_gamma
 from analyzer.errors import OptionError
