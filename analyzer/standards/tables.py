@@ -145,7 +145,7 @@ TABLES: Final[Mapping[str, Table]] = {
     ),
     "component_spread": Table(
         "component_loss_spread.csv",
-        "CL",
+        "FS",
         ("row_id", "component", "medium", "grade", "mean_db", "q97_db", "taken", "in_doubt", "document", "clause",
          "how_known", "source_id", "second_source", "note"),
         numbers=("mean_db", "q97_db"),
@@ -156,7 +156,7 @@ TABLES: Final[Mapping[str, Table]] = {
     ),
     "typical_attenuation": Table(
         "fiber_typical_attenuation.csv",
-        "TY",
+        "FT",
         ("row_id", "types", "wavelength_nm", "typical_db_per_km", "in_doubt", "document", "clause", "how_known",
          "source_id", "second_source", "note"),
         numbers=("typical_db_per_km",),

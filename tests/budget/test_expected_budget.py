@@ -13,8 +13,8 @@ def budget(**changes):
 def test_a_budget_says_what_a_link_done_well_loses():
     got = budget()
     assert 0.3 < got.expected_db < got.expected_97_db < got.allowed_db
-    assert [source.row_id for source in got.expected_sources] == ["TY-OPTOKON-OM4-850", "CL-IEC-BM-MM"]
-    assert got.expected_notes == ("the expected loss rests on doubtful figures: CL-IEC-BM-MM",)
+    assert [source.row_id for source in got.expected_sources] == ["FT-OPTOKON-OM4-850", "FS-IEC-BM-MM"]
+    assert got.expected_notes == ("the expected loss rests on doubtful figures: FS-IEC-BM-MM",)
 
 
 def test_cords_taken_out_by_the_reference_are_not_expected_either():
@@ -26,7 +26,7 @@ def test_cords_taken_out_by_the_reference_are_not_expected_either():
 def test_the_grade_ordered_is_expected():
     given = {"fiber": "OS2", "wavelength_nm": 1310, "construction": "outside plant"}
     assert budget(**given, connection_grade="B").expected_97_db < budget(**given).expected_97_db
-    assert budget(**given).expected_sources[1].row_id == "CL-IEC-C-SM"
+    assert budget(**given).expected_sources[1].row_id == "FS-IEC-C-SM"
     assert budget(**given).expected_notes == ()
 
 

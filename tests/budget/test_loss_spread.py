@@ -38,7 +38,7 @@ def test_the_shape_is_the_root_that_scipy_finds(row_id):
 
 def test_mechanical_splice_has_the_variance_that_the_guide_prints():
     # IBM single-mode example, read: mean 0.15 dB, variance 0.01 dB^2
-    row = ROWS["CL-IBMSM-MECH-SM"]
+    row = ROWS["FS-IBMSM-MECH-SM"]
     shape, scale = fit_gamma(Spread(row["mean_db"], row["q97_db"]))
     assert shape * scale**2 == pytest.approx(0.01, rel=0.005)
 

@@ -44,10 +44,10 @@ def test_every_plan_shows_the_cautions_its_sources_and_what_is_unconfirmed():
     flat = " ".join(text.split())
     for caution in CAUTIONS:
         assert caution in flat
-    for row_id in ("FA-TIA-E-OM4-850", "FC-TIA-E-PAIR-MM", "TY-OPTOKON-OM4-1300", "CL-IEC-BM-MM"):
+    for row_id in ("FA-TIA-E-OM4-850", "FC-TIA-E-PAIR-MM", "FT-OPTOKON-OM4-1300", "FS-IEC-BM-MM"):
         assert row_id in text
     assert "* unconfirmed" in text
-    assert "rests on doubtful figures: CL-IEC-BM-MM" in flat
+    assert "rests on doubtful figures: FS-IEC-BM-MM" in flat
 
 
 def test_a_budget_exceeded_is_said_in_words():
