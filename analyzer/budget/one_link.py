@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from analyzer import standards
+from analyzer.budget.expected import ExpectedLoss, describe_row, expected_loss, workmanship
 from analyzer.budget.fiber import EndCounts, expand_ends, loss_parts_db, reference_cords
 from analyzer.errors import OptionError, StandardsError
 from analyzer.schema import CATEGORIES
@@ -44,7 +45,12 @@ class FiberBudget:
     confirmed: bool
     """Nothing recalled or derived in it."""
     expected_db: float | None = None
-    """Loss to be expected of good workmanship; not computed yet, always None."""
+    """Median loss of such links done well [dB], without `other_db`; None where it has no source."""
+    expected_97_db: float | None = None
+    """Loss that 97 of 100 such links done well stay under [dB]."""
+    expected_sources: tuple[SourceText, ...] = ()
+    expected_notes: tuple[str, ...] = ()
+    """Why nothing is expected, or what is doubtful in it."""
 
 
 def fiber_budget(
@@ -67,6 +73,7 @@ def fiber_budget(
     plug_ends: int = 0,
     array_pairs: int | None = None,
     array_pair_db: float | None = None,
+    connection_grade: str | None = None,
     values: standards.Values | None = None,
 ) -> FiberBudget:
     """Largest loss that one fiber link may show at one wavelength.
@@ -128,6 +135,7 @@ def fiber_budget(
             "reference-grade cords; no confirmed figure is known here, so every mating has the same allowance"
         )
     matings_db, splices_db = float(parts.matings_db), float(parts.splices_db)
+    expected = _expected(book, None if sections else length_m, matings, arrays, int(counts.splices), connection_grade)
     return FiberBudget(
         allowed_db=cable_db + matings_db + splices_db + other_db,
         cable_db=cable_db,
@@ -141,7 +149,31 @@ def fiber_budget(
         sources=tuple(SourceText(row["row_id"], standards.describe(row)) for row in book.rows),
         notes=tuple(book.notes),
         confirmed=not any(standards.is_unconfirmed(row) for row in book.rows),
+        expected_db=expected.expected_db,
+        expected_97_db=expected.expected_97_db,
+        expected_sources=tuple(SourceText(row["row_id"], describe_row(row)) for row in expected.rows),
+        expected_notes=_expected_notes(expected),
     )
+
+
+def _expected(
+    book: _Book, length_m: float | None, matings: int, arrays: int, splices: int, grade: str | None
+) -> ExpectedLoss:
+    done_well = workmanship(book.values, grade)
+    wavelength_nm = book.wavelength_nm
+    if book.fiber is not None and wavelength_nm is not None:
+        medium = standards.medium_of(book.fiber)
+        wavelength_nm = standards.nominal_wavelength_nm(book.values, wavelength_nm, medium)
+    return expected_loss(book.values, book.fiber, wavelength_nm, length_m, matings, arrays, splices, done_well)
+
+
+def _expected_notes(expected: ExpectedLoss) -> tuple[str, ...]:
+    doubtful = [row["row_id"] for row in expected.rows if row["in_doubt"]]
+    notes = [f"no spread: {expected.why_none}" if expected.rows else f"nothing is expected: {expected.why_none}"]
+    notes = notes if expected.why_none else []
+    if doubtful:
+        notes.append(f"the expected loss rests on doubtful figures: {', '.join(doubtful)}")
+    return tuple(notes)
 
 
 class _Book:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 COMMANDS = {
     "check": "Read exports, judge each link, print what fails and what to do next.",
     "report": "Make one page to look into, without network.",
+    "plan": "The budget before the cable is pulled: allowed, expected, and what the tester should read.",
     "limits": "Print limit values with document, edition, clause and how each is known.",
     "columns": "Show how the headings of a file were understood.",
     "demo": "The whole tour on invented sample results, into reports/.",

@@ -113,6 +113,21 @@ class Values:
         return self._frame("wavelengths")
 
     @cached_property
+    def component_spread(self) -> pd.DataFrame:
+        """Mean and 97 % value of the loss of one component [dB]; governs nothing."""
+        return self._frame("component_spread")
+
+    @cached_property
+    def typical_attenuation(self) -> pd.DataFrame:
+        """Typical attenuation of cabled fiber [dB/km]; governs nothing."""
+        return self._frame("typical_attenuation")
+
+    @cached_property
+    def decision_rules(self) -> pd.DataFrame:
+        """Decision rules: guard bands in units of the expanded uncertainty, and their risk."""
+        return self._frame("decision_rules")
+
+    @cached_property
     def editions(self) -> pd.DataFrame:
         """Editions whose values stand here."""
         return self._frame("editions")
