@@ -27,11 +27,11 @@ from analyzer.standards import Values
 
 BUILT = (
     "medium", "type", "construction", "length_m", "mated_pairs", "array_pairs", "splices", "end_type_a", "end_type_b",
-    "reference", "accuracy_db",
+    "reference", "segment", "accuracy_db",
 )  # fmt: skip
 """Measured or built: command line, else file, else schedule, else job."""
 
-ORDERED = ("grade", "configuration", "segment")
+ORDERED = ("grade", "configuration")
 """Ordered: command line, else schedule, else job, else what the export says; standard and edition: see `orders`."""
 
 FEET_IN_M = 0.3048
@@ -90,14 +90,14 @@ def settle_facts(
     for name in ORDERED:
         chosen, said_by = _first_said(name, said[name], SPEAKERS)
         columns[name], columns[f"{name}_from"] = chosen, said_by
-        if name != "segment":
-            seeds.append(order_seeds(name, said[name]["file"], chosen, records))
+        seeds.append(order_seeds(name, said[name]["file"], chosen, records))
     if job.order.fiber and not job.facts.fiber:
         ordered = columns["type"].where(columns["type_from"] == "job", job.order.fiber)
         seeds.append(order_seeds("fiber type", said["type"]["file"], ordered, records))
     pairs = {speaker: (said["standard"][speaker], said["edition"][speaker]) for speaker in SPEAKERS}
     editions, told = settle_editions(pairs, records, values)
     facts = schema.conform("facts", pd.DataFrame(columns).join(editions))
+    _medium_from_type(facts)
     _expand_ends(facts, values)
     settle_glass(facts, records, schedule_rows, implied_glass)
     _assume_reference(facts)
@@ -233,6 +233,7 @@ _USUAL_SPLICE_DB = 0.3
 
 _STRICTEST_FIRST = {
     "reference": {"three-cord": 0, "two-cord": 1, "one-cord": 2},
+    "segment": {"backbone": 0, "horizontal": 1},
     "construction": {"outside plant": 0, "indoor-outdoor": 1, "inside plant": 2},
 }
 
@@ -261,6 +262,14 @@ def _conflict_seeds(
     suffix = f" {unit}" if unit else ""
     text = f"{what}: the file says " + file.astype("str") + suffix + ", the schedule " + schedule.astype("str") + suffix
     return pd.DataFrame({"code": "fact-differs", "record": records.loc[differs, "record"], "text": text})
+
+
+def _medium_from_type(facts: pd.DataFrame) -> None:
+    """A fiber type is fiber, a grade is twisted pair, where nothing states the medium."""
+    for source, medium in (("type", "fiber"), ("grade", "twisted pair")):
+        fill = facts["medium"].isna() & facts[source].notna()
+        facts["medium"] = facts["medium"].mask(fill, medium)
+        facts["medium_from"] = facts["medium_from"].mask(fill, "derived")
 
 
 def _expand_ends(facts: pd.DataFrame, values: Values) -> None:

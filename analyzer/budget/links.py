@@ -81,7 +81,7 @@ def _unlike_under_one_label(
     grouped = records["length_m"].groupby(link)
     low, high = grouped.min().to_numpy(), grouped.max().to_numpy()
     tolerance = np.maximum(job.rules.length_difference_percent / 100 * high, LENGTH_DIFFERENCE_FLOOR_M)
-    unlike = (high - low) > tolerance
+    unlike: np.ndarray = (high - low) > tolerance
     said = [records["type"], facts["glass"].astype("object").map(KIND_OF)]
     said += [records["own_places"]] if "own_places" in records else []
     for column in said:
@@ -173,7 +173,7 @@ class _Maker:
         explained = some(record[~in_force & (by_reading | ours)], len(self.records))
         superseded = some(record, len(self.records)) & ~some(record[in_force], len(self.records))
         by_record = self.records["declared_verdict"].isin(failed).to_numpy() & ~superseded & ~explained
-        return some(self.link[by_record], self.count) | some(self.link[record[by_reading & in_force]], self.count)
+        return some(np.r_[self.link[by_record], self.link[record[by_reading & in_force]]], self.count)
 
 
 def decided_by_mean(live: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:

@@ -102,7 +102,8 @@ def _any_of(
     read, judged = (some(rows.loc[rows["judged_wavelength_nm"].isin(waves), "link"], count) for rows in (loss, told))
     parts.add(needed & ~read, words)
     parts.add(needed & read & ~judged, f"{words} {NOT_JUDGED}")
-    return needed & read & ~judged
+    named: np.ndarray = needed & read & ~judged
+    return named
 
 
 def _each(
@@ -119,7 +120,8 @@ def _directions(rows: pd.DataFrame, count: int) -> np.ndarray:
     out = np.zeros(count, dtype=np.int64)
     known = rows.loc[rows["direction"] >= 0, ["link", "direction"]].drop_duplicates()
     np.add.at(out, known["link"].to_numpy(), 1)
-    return np.maximum(out, some(rows["link"], count))
+    directions: np.ndarray = np.maximum(out, some(rows["link"], count))
+    return directions
 
 
 def _of_unknown_glass(
@@ -138,7 +140,8 @@ def _of_unknown_glass(
         alone = set(waves) <= set(_AROUND_1300)
         enough &= met & (alone | (horizontal & (not job.says(f"required.{key}"))))
     parts.add(unknown & judged & ~enough, "second wavelength, which one depends on the fiber type")
-    return unknown & read & ~judged
+    named: np.ndarray = unknown & read & ~judged
+    return named
 
 
 def _undecided(parts: _Parts, where: np.ndarray, loss: pd.DataFrame, told: pd.DataFrame) -> None:

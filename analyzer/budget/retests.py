@@ -123,7 +123,8 @@ def _last_of_each(tested_at: pd.Series, unit: np.ndarray) -> tuple[np.ndarray, n
 
 
 def _count(unit: np.ndarray, mask: np.ndarray) -> np.ndarray:
-    return np.bincount(unit, weights=mask)[unit]
+    counts: np.ndarray = np.bincount(unit, weights=mask)[unit]
+    return counts
 
 
 def _all_same(again: pd.DataFrame, unit: np.ndarray, candidate: np.ndarray) -> np.ndarray:

@@ -14,12 +14,7 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
     """How many verdicts assume one-cord, and what two and three cords would make of them."""
     facts, judged = analysis.facts, analysis.judged
     assumed = (facts["reference_from"] == "assumed").to_numpy()[analysis.readings["record"]]
-    told = (
-        judged["in_force"].to_numpy()
-        & (judged["verdict"] != "not judged").to_numpy()
-        & assumed
-        & (judged["limit_id"] >= 0)
-    )
+    told = judged["in_force"] & (judged["verdict"] != "not judged") & assumed & (judged["limit_id"] >= 0)
     if not told.any():
         return []
     rows = judged[told]
