@@ -29,10 +29,11 @@ def implied_glass(records: pd.DataFrame, readings: pd.DataFrame, values: Values)
     told = pd.DataFrame({"record": at, "glass": readings["wavelength_nm"].map(known).astype("object")})
     told["key"] = records["key"].astype("object").to_numpy()[at]
     told = told.dropna(subset="glass")
-    own = pd.Series(np.arange(len(records))).map(_unanimous(told, "record"))
-    shared = records["key"].astype("object").map(_unanimous(told.dropna(subset="key"), "key"))
+    own = pd.Series(np.arange(len(records))).map(_unanimous(told, "record")).astype("object").fillna("")
+    key = records["key"].astype("object")
+    shared = key.map(_unanimous(told.dropna(subset="key"), "key")).astype("object").fillna("")
     silent = ~np.isin(np.arange(len(records)), told["record"].to_numpy())
-    return np.where(silent, shared.fillna("").to_numpy(dtype=object), own.fillna("").to_numpy(dtype=object))
+    return np.where(silent, shared.to_numpy(dtype=object), own.to_numpy(dtype=object))
 
 
 def settle_glass(facts: pd.DataFrame, records: pd.DataFrame, schedule_rows: pd.DataFrame, implied: np.ndarray) -> None:
