@@ -68,6 +68,8 @@ def make_worlds(
         }
     )
     signature, distinct = _factorize_rows(state)
+    if facts.empty:
+        return _NO_WORLDS.copy(), pd.Series(dtype="str")
     templates = [_template(number, row, job, values) for number, row in enumerate(distinct.to_dict("records"))]
     missing = pd.Series([template["missing"].iloc[0] for template in templates], dtype="str")
     every = pd.concat(templates, ignore_index=True)
@@ -76,6 +78,13 @@ def make_worlds(
     )
     worlds = worlds.sort_values(["at", "world", "alternative"], kind="stable", ignore_index=True)
     return _fill_numbers(worlds, facts, records, values), missing.take(signature).reset_index(drop=True)
+
+
+_NO_WORLDS = pd.DataFrame(
+    {name: pd.Series(dtype="int64") for name in ("at", "world", "alternative")}
+    | {name: pd.Series(dtype="object") for name in ("type", "construction", "length_rule")}
+    | {name: pd.Series(dtype="float64") for name in ("length_m", "matings", "array_matings", "splices")}
+)
 
 
 def _length_state(facts: pd.DataFrame, records: pd.DataFrame) -> np.ndarray:
