@@ -73,12 +73,15 @@ class Book:
             used += [part for name, part in parts.items() if part and (has_arrays or name != "array_pair_db")]
             limit_id = self._add(standard, edition, used, coefficient, parts)
         own_max, own_id = self._own_limit(fiber, wavelength_nm)
+        number = {name: part.value if part else np.nan for name, part in parts.items()}
         return Line(
-            coefficient.value if coefficient else np.nan,
-            *(part.value if part else np.nan for part in parts.values()),
-            own_max,
-            limit_id,
-            own_id,
+            coefficient=coefficient.value if coefficient else np.nan,
+            mated_pair_db=number["mated_pair_db"],
+            array_pair_db=number["array_pair_db"],
+            splice_db=number["splice_db"],
+            own_max_db=own_max,
+            limit_id=limit_id,
+            own_limit_id=own_id,
         )
 
     def _coefficient(
@@ -105,13 +108,10 @@ class Book:
         best: tuple[float, str, str] | None = None
         for own in self.job.limits:
             applies = (
-                own.parameter == "loss"
-                and own.max_db is not None
-                and own.fiber in {None, fiber}
-                and own.wavelength_nm in {None, wavelength_nm}
+                own.parameter == "loss" and own.fiber in {None, fiber} and own.wavelength_nm in {None, wavelength_nm}
             )
-            if applies and (best is None or own.max_db < best[0]):
-                best = (float(own.max_db), own.name or "own limit", own.source or "job.toml")
+            if applies and own.max_db is not None and (best is None or own.max_db < best[0]):
+                best = (float(own.max_db), own.name, own.source)
         if best is None:
             return np.inf, -1
         text = f"{best[1]}: at most {best[0]:g} dB ({best[2]})"

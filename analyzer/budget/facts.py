@@ -4,7 +4,8 @@ In: records as imported, the schedule row of each, the job, the command line.
 Out: one row of facts per record, and seeds of findings where file and schedule differ.
 
 Of a built fact on which file and schedule differ the stricter is taken and a finding says so; where "stricter" depends
-on the wavelength (the fiber type) both statements are kept as alternatives and `worlds` judges both.
+on the wavelength (the fiber type) both statements are kept as alternatives and `worlds` judges both. Standard and
+edition are settled in `orders`, what is known of the glass in `glass`.
 The rules are told to users in docs/verdicts.md.
 """
 
@@ -19,19 +20,19 @@ import pandas as pd
 
 from analyzer import schema
 from analyzer.budget.fiber import expand_ends, matings_in_reading
-from analyzer.errors import StandardsError
+from analyzer.budget.glass import settle_glass
+from analyzer.budget.orders import SPEAKERS, order_seeds, settle_editions
 from analyzer.job import CommandLine, Job
-from analyzer.schema import CATEGORIES
-from analyzer.standards import Values, medium_of, resolve_edition
+from analyzer.standards import Values
 
 BUILT = (
     "medium", "type", "construction", "length_m", "mated_pairs", "array_pairs", "splices", "end_type_a", "end_type_b",
-    "reference", "accuracy_db",
+    "reference", "segment", "accuracy_db",
 )  # fmt: skip
 """Measured or built: command line, else file, else schedule, else job."""
 
-ORDERED = ("grade", "configuration", "standard", "edition", "segment")
-"""Ordered: command line, else schedule, else job, else what the export says it was tested to."""
+ORDERED = ("grade", "configuration")
+"""Ordered: command line, else schedule, else job, else what the export says; standard and edition: see `orders`."""
 
 FEET_IN_M = 0.3048
 """International foot in metres, exact by definition (yard and pound agreement of 1959)."""
@@ -69,38 +70,54 @@ def settle_facts(
         given: facts from the command line.
         values: the standards' values, for end types and editions.
     """
-    from_line, from_job = said_on_command_line(given), said_by_job(job)
+    said = _all_said(records, schedule_rows, job, given)
     columns: dict[str, Any] = {"record": records["record"]}
     seeds = []
     disputed_type = pd.Series(None, index=records.index, dtype="object")
-    for name in (*BUILT, *ORDERED):
-        said = {
+    for name in BUILT:
+        chosen, said_by = _first_said(name, said[name], ("command line", "file", "schedule", "job"))
+        file, schedule = said[name]["file"], said[name]["schedule"]
+        differs = _differs(name, file, schedule, job.rules.length_difference_percent / 100)
+        differs &= said_by != "command line"
+        if differs.any():
+            seeds.append(_conflict_seeds(records, name, said[name], differs))
+            if name == "type":
+                disputed_type = schedule.astype("object").where(differs, None)
+            else:
+                stricter = differs & _schedule_is_stricter(name, file, schedule, columns, job, values)
+                chosen, said_by = chosen.mask(stricter, schedule), said_by.mask(stricter, "schedule")
+        columns[name], columns[f"{name}_from"] = chosen, said_by
+    for name in ORDERED:
+        chosen, said_by = _first_said(name, said[name], SPEAKERS)
+        columns[name], columns[f"{name}_from"] = chosen, said_by
+        seeds.append(order_seeds(name, said[name]["file"], chosen, records))
+    if job.order.fiber and not job.facts.fiber:
+        ordered = columns["type"].where(columns["type_from"] == "job", job.order.fiber)
+        seeds.append(order_seeds("fiber type", said["type"]["file"], ordered, records))
+    pairs = {speaker: (said["standard"][speaker], said["edition"][speaker]) for speaker in SPEAKERS}
+    editions, told = settle_editions(pairs, records, values)
+    facts = schema.conform("facts", pd.DataFrame(columns).join(editions))
+    _medium_from_type(facts)
+    _expand_ends(facts, values)
+    settle_glass(facts, records, schedule_rows, implied_glass)
+    _assume_reference(facts)
+    return Settled(facts, disputed_type, join_seeds([*seeds, *told]))
+
+
+def _all_said(
+    records: pd.DataFrame, schedule_rows: pd.DataFrame, job: Job, given: CommandLine
+) -> dict[str, dict[str, pd.Series]]:
+    """For every fact what each speaker says, one text or number per record."""
+    from_line, from_job = said_on_command_line(given), said_by_job(job)
+    return {
+        name: {
             "command line": _everywhere(records.index, name, from_line.get(name)),
             "file": records[name],
             "schedule": schedule_rows[name],
             "job": _everywhere(records.index, name, from_job.get(name)),
         }
-        built = name in BUILT
-        order = ("command line", "file", "schedule", "job") if built else ("command line", "schedule", "job", "file")
-        chosen, said_by = _first_said(name, said, order)
-        if built and from_line.get(name) is None:
-            differs = _differs(name, said["file"], said["schedule"], job.rules.length_difference_percent / 100)
-            if differs.any():
-                seeds.append(_conflict_seeds(records, name, said, differs))
-                if name == "type":
-                    disputed_type = said["schedule"].astype("object").where(differs, None)
-                else:
-                    takes_schedule = differs & _schedule_is_stricter(name, said, values)
-                    chosen = chosen.mask(takes_schedule, said["schedule"])
-                    said_by = said_by.mask(takes_schedule, "schedule")
-        columns[name], columns[f"{name}_from"] = chosen, said_by
-    frame = pd.DataFrame(columns)
-    seeds.append(_settle_editions(frame, records, values))
-    facts = schema.conform("facts", frame)
-    _expand_ends(facts, values)
-    _settle_glass(facts, records, schedule_rows, implied_glass)
-    _assume_reference(facts)
-    return Settled(facts, disputed_type, join_seeds(seeds))
+        for name in (*BUILT, *ORDERED, "standard", "edition")
+    }
 
 
 def count_matings(facts: pd.DataFrame) -> None:
@@ -145,82 +162,6 @@ def join_seeds(seeds: Sequence[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(seeds, ignore_index=True)
 
 
-def implied_glass(records: pd.DataFrame, readings: pd.DataFrame, values: Values) -> np.ndarray:
-    """Glass that the measured wavelengths of a link imply, one text per record ("" where they imply nothing).
-
-    All records of one label in the file speak together: 850 nm beside 1300 nm makes both multimode.
-    """
-    known = {row["written_nm"]: row["implies"] for row in values.rows("wavelengths") if row["implies"]}
-    said = readings["wavelength_nm"].map(known)
-    at = readings["record"].to_numpy()
-    keys = records["key"].fillna("").to_numpy(dtype=object)
-    told = pd.DataFrame({"key": keys[at], "glass": said.to_numpy(dtype=object)}).dropna()
-    one = told.groupby("key")["glass"].agg(["first", "nunique"])
-    one = one.loc[one["nunique"] == 1, "first"]
-    return pd.Series(keys).map(one).fillna("").to_numpy(dtype=object)
-
-
-def _settle_glass(facts: pd.DataFrame, records: pd.DataFrame, schedule_rows: pd.DataFrame, implied: np.ndarray) -> None:
-    """What is known of the glass: from the type, else the file, else the schedule, else the wavelengths."""
-    types = facts["type"].astype("object")
-    glass = types.map({name: medium_of(name) for name in CATEGORIES["type"]}).astype("object")
-    for words in (records["glass"], schedule_rows["glass"]):
-        glass = glass.where(glass.notna(), words.astype("object"))
-    implied_words = pd.Series(implied, index=facts.index, dtype="object").where(implied != "", None)
-    facts["glass"] = pd.Categorical(glass.where(glass.notna(), implied_words), list(CATEGORIES["glass"]))
-
-
-def _settle_editions(frame: pd.DataFrame, records: pd.DataFrame, values: Values) -> pd.DataFrame:
-    """Family and edition of every record; nothing ordered and nothing declared means the newest edition of TIA.
-
-    An edition that a file names and that is not known here is left out, with a seed of a finding.
-    """
-    declared = records["declared_limit"].map(
-        {text: declared_edition(text, values) for text in records["declared_limit"].dropna().unique()}
-    )
-    silent = frame["standard"].isna() & frame["edition"].isna() & declared.notna()
-    for place, name in enumerate(("standard", "edition")):
-        words = declared.map(lambda pair, place=place: pair[place], na_action="ignore")
-        frame[name] = frame[name].where(~silent, words)
-        frame[f"{name}_from"] = frame[f"{name}_from"].where(~silent, "file")
-    pairs = pd.DataFrame({"standard": frame["standard"].fillna(""), "edition": frame["edition"].fillna("")})
-    which = pairs.groupby(["standard", "edition"], sort=False).ngroup().to_numpy()
-    distinct = pairs.drop_duplicates().to_numpy().tolist()
-    found = [_family_and_edition(standard, edition, values) for standard, edition in distinct]
-    unknown = np.array(
-        [edition != "" and not known for (_, edition), (*_, known) in zip(distinct, found, strict=True)], dtype=bool
-    )
-    for place, name in enumerate(("standard", "edition")):
-        assumed = frame[name].isna() | (unknown[which] if len(which) else False)
-        frame[name] = np.array([pair[place] for pair in found] or [""], dtype=object)[which]
-        frame[f"{name}_from"] = frame[f"{name}_from"].mask(assumed, "assumed")
-    hit = unknown[which] if len(which) else np.zeros(len(frame), dtype=bool)
-    text = "the edition " + pairs.loc[hit, "edition"] + " is not known here"
-    return pd.DataFrame({"code": "edition-unknown", "record": records.loc[hit, "record"], "text": text})
-
-
-def _family_and_edition(standard: str, edition: str, values: Values) -> tuple[str, str, bool]:
-    """Resolved family and edition, and whether the edition as said is known."""
-    for family in (standard,) if standard else CATEGORIES["standard"]:
-        try:
-            return family, resolve_edition(values, family, edition or None), True
-        except StandardsError:
-            continue
-    family = standard or "TIA"
-    return family, resolve_edition(values, family), False
-
-
-def declared_edition(text: str, values: Values) -> tuple[str, str] | None:
-    """Family and edition that the name of a loaded limit states, for example "TIA-568.3-D multimode"."""
-    plain = text.casefold().replace(" ", "")
-    best: tuple[str, str] | None = None
-    for row in values.rows("editions"):
-        edition = row["edition"]
-        if edition.casefold() in plain and (best is None or len(edition) > len(best[1])):
-            best = (row["standard"], edition)
-    return best
-
-
 def _medium_of(fiber: str | None, grade: str | None) -> str | None:
     if fiber:
         return "fiber"
@@ -261,23 +202,53 @@ def _differs(name: str, file: pd.Series, schedule: pd.Series, length_share: floa
     return both & (file.astype("object") != schedule.astype("object"))
 
 
-def _schedule_is_stricter(name: str, said: Mapping[str, pd.Series], values: Values) -> pd.Series:
-    """Whether the schedule's statement allows less loss than the file's."""
-    file, schedule = said["file"], said["schedule"]
+def _schedule_is_stricter(
+    name: str,
+    file: pd.Series,
+    schedule: pd.Series,
+    settled: Mapping[str, pd.Series],
+    job: Job,
+    values: Values,
+) -> pd.Series:
+    """Whether the schedule's statement allows less loss than the file's; `settled`: the facts that are settled."""
     if name in {"length_m", "mated_pairs", "splices"}:
         return schedule < file
     if name == "array_pairs":
-        return pd.Series(data=False, index=file.index)
-    if name == "reference":
-        rank = {"one-cord": 2, "two-cord": 1, "three-cord": 0}
-    elif name in {"end_type_a", "end_type_b"}:
-        ends = values.ends
-        rank = dict(zip(ends["end_type"].astype("object"), ends["mated_pairs"] + ends["plug_ends"], strict=True))
-    elif name == "construction":
-        rank = {"outside plant": 0, "indoor-outdoor": 1, "inside plant": 2}
-    else:
-        return pd.Series(data=False, index=file.index)
+        array_db, single_db = (
+            _USUAL_PAIR_DB if own is None else own
+            for own in (job.allowances.array_pair_db, job.allowances.mated_pair_db)
+        )
+        return schedule > file if array_db < single_db else schedule < file
+    if name in {"end_type_a", "end_type_b"}:
+        return _allowed_to_end(schedule, settled, values) < _allowed_to_end(file, settled, values) - 1e-9
+    rank = _STRICTEST_FIRST.get(name, {})
     return schedule.astype("object").map(rank) < file.astype("object").map(rank)
+
+
+_USUAL_PAIR_DB = 0.75
+"""What every TIA edition allows to a mating, single or array (rows FC-TIA-E-PAIR-MM, FC-TIA-E-ARRAY-MM)."""
+
+_USUAL_SPLICE_DB = 0.3
+"""What every TIA edition allows to a splice (row FC-TIA-E-SPLICE-MM); here it only puts end types in order."""
+
+_STRICTEST_FIRST = {
+    "reference": {"three-cord": 0, "two-cord": 1, "one-cord": 2},
+    "segment": {"backbone": 0, "horizontal": 1},
+    "construction": {"outside plant": 0, "indoor-outdoor": 1, "inside plant": 2},
+}
+
+
+def _allowed_to_end(end: pd.Series, settled: Mapping[str, pd.Series], values: Values) -> pd.Series:
+    """What an end adds to the allowed loss [dB]: counts that are stated hide its pairs and splices, never its plug."""
+    rows = {row["end_type"]: row for row in values.rows("ends")}
+    words = end.astype("object")
+    pairs, splices, plugs = (
+        words.map({name: float(row[column]) for name, row in rows.items()}).astype("float64")
+        for column in ("mated_pairs", "splices", "plug_ends")
+    )
+    pairs = pairs.mask(settled["mated_pairs"].notna() & (settled["mated_pairs_from"] != "job"), 0.0)
+    splices = splices.mask(settled["splices"].notna() & (settled["splices_from"] != "job"), 0.0)
+    return (pairs + plugs) * _USUAL_PAIR_DB + splices * _USUAL_SPLICE_DB
 
 
 def _conflict_seeds(
@@ -293,19 +264,36 @@ def _conflict_seeds(
     return pd.DataFrame({"code": "fact-differs", "record": records.loc[differs, "record"], "text": text})
 
 
+def _medium_from_type(facts: pd.DataFrame) -> None:
+    """A fiber type is fiber, a grade is twisted pair, where nothing states the medium."""
+    for source, medium in (("type", "fiber"), ("grade", "twisted pair")):
+        fill = facts["medium"].isna() & facts[source].notna()
+        facts["medium"] = facts["medium"].mask(fill, medium)
+        facts["medium_from"] = facts["medium_from"].mask(fill, "derived")
+
+
 def _expand_ends(facts: pd.DataFrame, values: Values) -> None:
-    """Ends given instead of counts become counts; a plug end is counted wherever it is named."""
-    sides = [facts[name].astype("object").to_numpy() for name in ("end_type_a", "end_type_b")]
-    counts = expand_ends(*sides, values)
-    facts["plug_ends"] = np.where(
-        np.isnan(counts.plug_ends), sum((side == "plug").astype(float) for side in sides), counts.plug_ends
-    )
+    """Ends given instead of counts become counts; a plug end is counted wherever it is named.
+
+    A count of the same rank stands above what the ends imply (there may be matings in between); a count that only the
+    job states for all links does not stand above ends that file, schedule or command line name.
+    """
+    end_a, end_b = (facts[name].astype("object").to_numpy() for name in ("end_type_a", "end_type_b"))
+    counts = expand_ends(end_a, end_b, values)
+    plugs = (end_a == "plug").astype(float) + (end_b == "plug").astype(float)
+    facts["plug_ends"] = np.where(np.isnan(counts.plug_ends), plugs, counts.plug_ends)
+    rank_of_ends = np.maximum(_rank(facts["end_type_a_from"]), _rank(facts["end_type_b_from"]))
     for fact in ("mated_pairs", "splices", "array_pairs"):
         total = getattr(counts, fact)
-        fill = facts[fact].isna() & ~np.isnan(total)
+        fill = (rank_of_ends < _rank(facts[f"{fact}_from"])) & ~np.isnan(total)
         facts[fact] = facts[fact].mask(fill, total)
         facts[f"{fact}_from"] = facts[f"{fact}_from"].mask(fill, "derived")
     facts["array_pairs"] = np.minimum(facts["array_pairs"].fillna(0.0), facts["mated_pairs"].fillna(np.inf))
+
+
+def _rank(said_by: pd.Series) -> np.ndarray:
+    """How far down in the order of belief somebody stands; file and schedule are judged both ways and share a rank."""
+    return said_by.astype("object").map({"command line": 0, "file": 1, "schedule": 1, "job": 2}).fillna(3).to_numpy()
 
 
 def _assume_reference(facts: pd.DataFrame) -> None:

@@ -19,7 +19,7 @@ from analyzer.budget.allowances import Book, Line
 from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.reasons import reason_table
 from analyzer.job import Job
-from analyzer.standards import Values, medium_of, nominal_wavelength_nm
+from analyzer.standards import Values, admissible, medium_of, nominal_wavelength_nm
 
 ZERO_MARGIN = 1e-9
 """A margin this small either way is none: it is float noise, and passes."""
@@ -67,42 +67,51 @@ def judge(
     judged = _assemble(readings, strict, shown, agreed)
     flags = _flags(readings, facts, strict, shown, agreed, judged)
     names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
-    judged["reason"], reasons = reason_table(flags, names)
+    judged["reason"], reasons = reason_table(flags, names, _most_admissible(job, values))
     return Judged(schema.conform("judged", judged), book.limits(), reasons, _fails_in_every_world(strict, len(facts)))
+
+
+def _most_admissible(job: Job, values: Values) -> dict[str, str]:
+    """The most mated pairs and splices that are tried where they are not stated, as text."""
+    said = {
+        "most_pairs": (job.admissible.mated_pairs, "mated pairs"),
+        "most_splices": (job.admissible.splices, "splices"),
+    }
+    return {
+        name: str(max(own or [int(number) for number in admissible(values, fact)]))
+        for name, (own, fact) in said.items()
+    }
 
 
 def _meet(readings: pd.DataFrame, facts: pd.DataFrame, worlds: pd.DataFrame, values: Values) -> pd.DataFrame:
     """One row for every loss reading in every world of its record."""
     loss = (readings["parameter"] == "loss").to_numpy()
     at = readings["record"].to_numpy()[loss]
-    left = pd.DataFrame(
-        {
-            "reading": np.flatnonzero(loss),
-            "at": at,
-            "wavelength_nm": readings["wavelength_nm"].to_numpy()[loss].astype(np.int64),
-            "value": readings["value"].to_numpy()[loss],
-            "bound": readings["bound"].cat.codes.to_numpy()[loss],
-            "accuracy": facts["accuracy_db"].to_numpy()[at],
-        }
-    )
-    met = left.merge(worlds, on="at", how="left").sort_values(["reading", "world", "alternative"], kind="stable")
-    met = met.reset_index(drop=True)
+    # the worlds of a record stand together, so a reading takes a run of rows of `worlds`
+    first = np.searchsorted(worlds["at"].to_numpy(), at)
+    sizes = np.searchsorted(worlds["at"].to_numpy(), at, side="right") - first
+    of_reading = np.repeat(np.arange(len(at)), sizes)
+    rows = np.arange(len(of_reading)) - np.repeat(np.cumsum(sizes) - sizes, sizes) + first[of_reading]
+    met = worlds.take(rows).reset_index(drop=True)
+    met["reading"] = np.flatnonzero(loss)[of_reading]
+    met["wavelength_nm"] = readings["wavelength_nm"].to_numpy()[loss].astype(np.int64)[of_reading]
+    met["value"] = readings["value"].to_numpy()[loss][of_reading]
+    met["bound"] = readings["bound"].cat.codes.to_numpy()[loss][of_reading]
+    met["accuracy"] = facts["accuracy_db"].to_numpy()[met["at"]]
     met["judged_nm"] = _nominal(met, values)
     return met
 
 
 def _nominal(met: pd.DataFrame, values: Values) -> np.ndarray:
     """Wavelength whose limit holds, by what the type makes of the wavelength as written."""
-    pairs = met[["type", "wavelength_nm"]].drop_duplicates()
-    found = [
-        nominal_wavelength_nm(values, int(wave), medium_of(fiber)) or int(wave) if isinstance(fiber, str) else int(wave)
-        for fiber, wave in zip(pairs["type"], pairs["wavelength_nm"], strict=True)
-    ]
-    return (
-        met[["type", "wavelength_nm"]]
-        .merge(pairs.assign(nominal=found), how="left")["nominal"]
-        .to_numpy(dtype=np.int64)
+    types, names = pd.factorize(met["type"])
+    waves, written = pd.factorize(met["wavelength_nm"])
+    table = np.array(
+        [[nominal_wavelength_nm(values, int(wave), medium_of(name)) or int(wave) for wave in written] for name in names]
+        + [[int(wave) for wave in written]],
+        dtype=np.int64,
     )
+    return table[types, waves] if len(met) else np.array([], dtype=np.int64)
 
 
 def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
@@ -112,18 +121,20 @@ def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
         {
             "standard": facts["standard"].astype("object").fillna("").to_numpy()[at],
             "edition": facts["edition"].astype("object").fillna("").to_numpy()[at],
-            "type": met["type"].fillna("").to_numpy(dtype=object),
-            "construction": met["construction"].fillna("").to_numpy(dtype=object),
+            "type": met["type"].to_numpy(dtype=object),
+            "construction": met["construction"].to_numpy(dtype=object),
             "judged_nm": met["judged_nm"].to_numpy(),
             "has_arrays": met["array_matings"].to_numpy() > 0,
         }
     )
-    which = said.groupby(list(said.columns), sort=False).ngroup().to_numpy()
+    which = said.groupby(list(said.columns), sort=False, observed=True).ngroup().to_numpy()
     first = np.unique(which, return_index=True)[1]
     lines = [book.line(*key) for key in said.iloc[first].to_numpy(dtype=object).tolist()] or [_NO_LINE]
     column = {name: np.array([getattr(line, name) for line in lines])[which] for name in Line.__dataclass_fields__}
+    # a cable that may lose nothing loses nothing at any length, an unbounded one too
+    length_m = np.where(column["coefficient"] == 0, 0.0, met["length_m"].to_numpy())
     parts = loss_parts_db(
-        met["length_m"].to_numpy(), column["coefficient"], met["matings"].to_numpy(), column["mated_pair_db"],
+        length_m, column["coefficient"], met["matings"].to_numpy(), column["mated_pair_db"],
         met["array_matings"].to_numpy(), column["array_pair_db"], met["splices"].to_numpy(), column["splice_db"],
     )  # fmt: skip
     met["cable_db"], met["matings_db"], met["splices_db"] = parts.cable_db, parts.matings_db, parts.splices_db
@@ -136,6 +147,7 @@ def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
     own = np.where(np.isinf(column["own_max_db"]), np.nan, column["own_max_db"])
     met["own_decides"] = ~np.isnan(own) & ~met["impossible"] & ~(total <= own)
     met["limit"] = np.where(met["own_decides"], own, total)
+    met["has_ceiling"] = ~np.isnan(column["coefficient"]) | ~np.isnan(own)
     met["limit_id"] = np.where(met["own_decides"], column["own_limit_id"], column["limit_id"])
 
 
@@ -150,16 +162,19 @@ def _set_verdicts(met: pd.DataFrame) -> None:
     with np.errstate(invalid="ignore"):
         margin = limit - value
     margin = np.where(np.abs(margin) <= ZERO_MARGIN, 0.0, margin)
-    within = np.abs(margin) <= accuracy
+    within = np.abs(margin) <= accuracy + ZERO_MARGIN
     verdict = np.where(margin >= 0, np.where(within & (accuracy > 0), MARGINAL_PASS, PASS),
                        np.where(within, MARGINAL_FAIL, FAIL))  # fmt: skip
     verdict = np.where(below & (margin < 0), NOT_JUDGED, verdict)
     # "more than v" fails where v already reaches the limit
     verdict = np.where(above, np.where(margin <= 0, FAIL, NOT_JUDGED), verdict)
-    met["undecided"] = (below & (margin < 0)) | (above & ~(margin <= 0))
+    met["undecided"] = ((below & (margin < 0)) | (above & (margin > 0))) & ~np.isnan(limit)
     met["negative"] = (value < -accuracy - ZERO_MARGIN) & ~above
     verdict = np.where(np.isnan(limit) | np.isnan(value) | met["negative"], NOT_JUDGED, verdict)
-    verdict = np.where(over & ~np.isnan(limit), FAIL, verdict)
+    # the owner's own limit does not stand in for an allowance of the standard that governs and is not known here
+    verdict = np.where(met["no_end_allowance"] & (verdict < NOT_JUDGED), NOT_JUDGED, verdict)
+    # beyond all range is beyond every ceiling, also one whose number is not known
+    verdict = np.where(over & met["has_ceiling"], FAIL, verdict)
     met["margin"] = np.where(over, np.nan, margin)
     met["verdict"] = verdict
 
@@ -168,15 +183,16 @@ _BOUND_CODES = tuple(schema.CATEGORIES["bound"].index(name) for name in ("below"
 
 
 def _stricter_alternative(met: pd.DataFrame) -> pd.DataFrame:
-    """Where file and schedule differ on the type, the stricter limit of each world; an unknown limit wins."""
+    """Where file and schedule differ on the type, of each world the one with the worse verdict, then the lower limit."""
     disputed = met["alternative"].to_numpy() > 0
+    met["disputed"] = disputed
     if not disputed.any():
-        met["disputed"] = False
         return met
-    met["disputed"] = met.groupby(["reading", "world"])["alternative"].transform("max") > 0
-    order = met["limit"].fillna(-np.inf)
-    ranked = met.assign(order=order).sort_values(["reading", "world", "order", "alternative"], kind="stable")
-    return ranked.drop_duplicates(["reading", "world"]).drop(columns="order").reset_index(drop=True)
+    met["disputed"] = met.groupby(["reading", "world"])["disputed"].transform("max")
+    ranked = met.assign(good=-met["verdict"]).sort_values(
+        ["reading", "world", "good", "limit", "alternative"], kind="stable"
+    )
+    return ranked.drop_duplicates(["reading", "world"]).drop(columns="good").reset_index(drop=True)
 
 
 def _over_worlds(met: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
@@ -190,7 +206,9 @@ def _over_worlds(met: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     agreed = low == high
     # what least supports the verdict: the least margin of passes, the greatest of fails; where there is no
     # agreement the first world stands for the place
-    margin = np.nan_to_num(met["margin"].to_numpy(), nan=-np.inf)
+    margin = met["margin"].to_numpy()
+    # beyond the range there is no margin: the highest limit supports the fail least
+    margin = np.nan_to_num(np.where(np.isnan(margin), met["limit"].to_numpy(), margin), nan=-np.inf)
     support = np.where(camp > 0, -margin, margin)
     sizes = np.diff(np.r_[starts, len(met)])
     group = np.repeat(np.arange(len(starts)), sizes)
@@ -228,10 +246,18 @@ def _assemble(readings: pd.DataFrame, met: pd.DataFrame, shown: np.ndarray, agre
             "limit_id": written(np.full(n, -1), np.where(tells_limit, rows["limit_id"].to_numpy(), -1)),
             "world": written(np.full(n, "certain", dtype=object), WORLD_NAMES[world]),
             "in_force": np.ones(n, dtype=bool),
-            "counts": (readings["parameter"] == "loss").to_numpy(),
+            "counts": _may_decide(readings, met),
             **{name: written(np.full(n, np.nan), values) for name, values in unknown.items()},
         }
     )
+
+
+def _may_decide(readings: pd.DataFrame, met: pd.DataFrame) -> np.ndarray:
+    """Losses that some limit governs, known or not; a loss without a wavelength may be over any of them."""
+    governed = np.zeros(len(readings), dtype=bool)
+    governed[met.loc[met["has_ceiling"], "reading"].to_numpy()] = True
+    nowhere = (readings["wavelength_nm"] < 0).to_numpy()
+    return (governed | nowhere) & (readings["parameter"] == "loss").to_numpy()
 
 
 _PARTS = ("limit", "cable_db", "matings_db", "splices_db")
@@ -239,7 +265,8 @@ _PARTS = ("limit", "cable_db", "matings_db", "splices_db")
 
 def _worlds_met(met: pd.DataFrame, shown: np.ndarray) -> np.ndarray:
     """In how many worlds each shown reading was judged."""
-    return met.groupby("reading", sort=False)["world"].transform("size").to_numpy()[shown]
+    sizes: np.ndarray = np.bincount(met["reading"].to_numpy())[met["reading"].to_numpy()[shown]]
+    return sizes
 
 
 def _flags(
@@ -270,14 +297,13 @@ def _flags(
     no_wave = (readings["wavelength_nm"].to_numpy() < 0) & (readings["parameter"] == "loss").to_numpy()
     zero = spread(rows["length_rule"] == "zero")
     over = (readings["bound"] == "over range").to_numpy()
-    counts_open = spread(
-        facts["mated_pairs"].isna().to_numpy()[rows["at"]] | facts["splices"].isna().to_numpy()[rows["at"]]
-    )
+    pairs_open = spread(facts["mated_pairs"].isna().to_numpy()[rows["at"]])
+    splices_open = spread(facts["splices"].isna().to_numpy()[rows["at"]])
     undecided = spread(rows["undecided"]) & spread(agreed)
     decimals = readings["decimals"].to_numpy().astype(float)
     margin = judged["margin"].to_numpy()
     with np.errstate(invalid="ignore"):
-        rounding = (decimals >= 0) & (np.abs(margin) < 0.5 * 10.0**-decimals)
+        rounding = (decimals >= 0) & (np.abs(margin) <= 0.5 * 10.0**-decimals + ZERO_MARGIN)
     wave_differs = judged["judged_wavelength_nm"].to_numpy() != readings["wavelength_nm"].to_numpy()
     disagreement = spread(~agreed) & ~negative
     clear = not_judged & ~negative & ~disagreement & ~undecided
@@ -291,7 +317,8 @@ def _flags(
         "bound-undecided": undecided & not_judged,
         "over-range": fails & over,
         "holds-in-every-world": several & (passes | fails) & ~zero,
-        "unless-more-pairs": fails & several & counts_open & ~over,
+        "unless-more-pairs": fails & several & pairs_open & ~over,
+        "unless-more-splices": fails & several & splices_open & ~over,
         "tried-at-zero-length": passes & several & zero,
         "stricter-of-two": spread(rows["disputed"]) & (passes | fails),
         "own-limit": spread(rows["own_decides"]) & (passes | fails),

@@ -6,6 +6,7 @@ from typing import Any
 
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, allowances
+from analyzer.standards.allowances import Allowances
 
 DEFAULT_REQUIRED = {"multimode": {850, 1300}, "single_mode": {1310, 1550}}
 """Both standard wavelengths are required unless the job says otherwise; the same rule as the job's defaults."""
@@ -19,15 +20,15 @@ def looser_than_standard(job: Job, values: Values) -> list[dict[str, Any]]:
 
 def _with_grant(job: Job, key: str, sentence: str) -> dict[str, Any]:
     grant = job.grant_for(key)
-    told = {"granted_by": None, "date": None, "reference": None}
+    told: dict[str, str | None] = {"granted_by": None, "date": None, "reference": None}
     if grant is not None:
         told = {"granted_by": grant.by, "date": grant.date.isoformat(), "reference": grant.reference}
     return {"what": sentence, "key": key, **told}
 
 
 def _allowances(job: Job, values: Values) -> list[tuple[str, str]]:
-    book = allowances(values, job.order.standard or "TIA", job.order.edition)
     own = job.allowances
+    book = allowances(values, job.order.standard or "TIA", job.order.edition)
     out = []
     for key, component in (
         ("mated_pair_db", "mated pair"),
@@ -35,28 +36,32 @@ def _allowances(job: Job, values: Values) -> list[tuple[str, str]]:
         ("splice_db", "splice"),
     ):
         number = getattr(own, key)
-        printed = [
-            row["max_loss_db"]
-            for row in book.component_rows
-            if row["component"] == component and row["max_loss_db"] is not None
-        ]
-        if number is not None and printed and number > min(printed):
-            out.append(
-                (
-                    f"allowances.{key}",
-                    f"{component} {number:g} dB is looser than {min(printed):g} dB of {book.document}",
-                )
+        # an edition without a figure for array connections allows them what it allows to any mating
+        printed = _published(book, component) or _published(book, "mated pair" if key == "array_pair_db" else component)
+        if number is None:
+            continue
+        if printed and number > min(printed):
+            words = f"{component} {number:g} dB is looser than {min(printed):g} dB of {book.document}"
+            out.append((f"allowances.{key}", words))
+        elif key == "mated_pair_db" and book.standard == "ISO":
+            words = (
+                f"mated pair {number:g} dB also stands for the end connections against reference-grade cords, "
+                f"for which {book.document} has an allowance of its own that is not known here"
             )
+            out.append((f"allowances.{key}", words))
     for fiber, waves in own.attenuation_db_per_km.items():
         for wave, number in waves.items():
-            rows = book.cable(fiber, wave)
-            strictest = min((row["coefficient_db_per_km"] for row in rows), default=None)
+            strictest = min((row["published"] for row in book.cable(fiber, wave)), default=None)
             if strictest is not None and number > strictest:
-                sentence = (
-                    f"{fiber} at {wave} nm {number:g} dB/km is looser than {strictest:g} dB/km of {book.document}"
-                )
-                out.append((f"allowances.attenuation_db_per_km.{fiber}.{wave}", sentence))
+                words = f"{fiber} at {wave} nm {number:g} dB/km is looser than {strictest:g} dB/km of {book.document}"
+                out.append((f"allowances.attenuation_db_per_km.{fiber}.{wave}", words))
     return out
+
+
+def _published(book: Allowances, component: str) -> list[float]:
+    """What the edition prints for a component on any glass, overrides of the job left aside."""
+    numbers = [row["published"] for row in book.component_rows if row["component"] == component]
+    return [number for number in numbers if number is not None]
 
 
 def _overrides(job: Job, values: Values) -> list[tuple[str, str]]:
@@ -64,7 +69,8 @@ def _overrides(job: Job, values: Values) -> list[tuple[str, str]]:
     for row_id, number in job.overrides.items():
         row = values.row(row_id)
         published = row.get("published")
-        if published is not None and number > published:
+        is_floor = "min_return_loss_db" in row
+        if published is not None and (number < published if is_floor else number > published):
             out.append(
                 (f"overrides.{row_id}", f"row {row_id} {number:g} is looser than {published:g} of {row['document']}")
             )
@@ -85,6 +91,13 @@ def _required(job: Job) -> list[tuple[str, str]]:
             )
     if job.rules.judge_mean:
         out.append(("rules.judge_mean", "the mean of both directions decides in place of each"))
+    usual_percent = type(job.rules)().length_difference_percent
+    if job.rules.length_difference_percent > usual_percent:
+        words = (
+            f"lengths of file and schedule may differ by {job.rules.length_difference_percent:g} %: "
+            f"looser than {usual_percent:g} %"
+        )
+        out.append(("rules.length_difference_percent", words))
     if not job.required.length:
         out.append(("required.length", "no length is required: looser than the usual tier 1 test"))
     return out

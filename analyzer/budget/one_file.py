@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.declared_counts import fill_declared_counts
-from analyzer.budget.facts import count_matings, implied_glass, join_seeds, settle_facts
+from analyzer.budget.facts import count_matings, join_seeds, settle_facts
+from analyzer.budget.glass import implied_glass
 from analyzer.budget.judge import judge
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
@@ -23,7 +24,8 @@ FROM_SCHEDULE = ("cable", "place_a", "place_b", "area", "label_a", "label_b")
 class FileVerdicts:
     """Tables of one file; ids start at 0.
 
-    `records` carries what the schedule supplied, `schedule_row` (-1: none) and `scheduled_label`.
+    `records` carries what the schedule supplied, and three more columns: `schedule_row` (-1: none), `scheduled_label`,
+    and `own_places` (both places as the file says them; missing where it does not say both).
     """
 
     records: pd.DataFrame
@@ -57,6 +59,7 @@ def judge_file(
     records = records.assign(
         schedule_row=at, scheduled_label=rows["label"], key=rows["key"].where(at >= 0, records["key"])
     )
+    records["own_places"] = _own_places(records)
     for name in FROM_SCHEDULE:
         records[name] = records[name].where(records[name].notna(), rows[name])
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
@@ -69,3 +72,10 @@ def judge_file(
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
     return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))
+
+
+def _own_places(records: pd.DataFrame) -> pd.Series:
+    """Both places in an order that does not depend on the end the crew worked from."""
+    place_a, place_b = (records[name].str.strip().str.casefold() for name in ("place_a", "place_b"))
+    swapped = (place_a > place_b).fillna(value=False).astype(bool)
+    return place_a.where(~swapped, place_b) + " | " + place_b.where(~swapped, place_a)

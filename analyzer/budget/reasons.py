@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import NamedTuple
@@ -30,12 +31,15 @@ def causes() -> dict[str, Cause]:
     return {row["code"]: Cause(row["code"], row["judged"] == "yes", row["text"], row["mend"]) for row in rows}
 
 
-def reason_table(flags: dict[str, np.ndarray], missing: np.ndarray) -> tuple[np.ndarray, pd.DataFrame]:
+def reason_table(
+    flags: Mapping[str, np.ndarray], missing: np.ndarray, words: Mapping[str, str]
+) -> tuple[np.ndarray, pd.DataFrame]:
     """Numbers of the reason of every reading, and the table of schema `reasons`.
 
     Args:
         flags: for each code a boolean array of n readings.
         missing: the names of the missing facts of every reading's record, text, n.
+        words: other words in braces of the texts, one for the whole run.
 
     The code of a reason is its first cause in the order of reasons.csv; its text joins all of them.
     """
@@ -50,7 +54,7 @@ def reason_table(flags: dict[str, np.ndarray], missing: np.ndarray) -> tuple[np.
     pairs = pd.DataFrame({"bits": bits, "names": names})
     numbers = pairs.groupby(["bits", "names"], sort=True).ngroup().to_numpy()
     distinct = pairs.drop_duplicates().sort_values(["bits", "names"])
-    rows = [_row(bits, names) for bits, names in zip(distinct["bits"], distinct["names"], strict=True)]
+    rows = [_row(bits, names, words) for bits, names in zip(distinct["bits"], distinct["names"], strict=True)]
     table = pd.DataFrame(rows, columns=["code", "text", "mend"])
     silent = distinct["bits"].to_numpy() == 0
     # number the reasons from 0, leaving -1 for "nothing to say"
@@ -60,10 +64,10 @@ def reason_table(flags: dict[str, np.ndarray], missing: np.ndarray) -> tuple[np.
     return renumber[numbers] if len(numbers) else numbers, schema.conform("reasons", table)
 
 
-def _row(bits: int, names: str) -> tuple[str, str, str]:
+def _row(bits: int, names: str, words: Mapping[str, str]) -> tuple[str, str, str]:
     held = [cause for place, cause in enumerate(causes().values()) if bits >> place & 1]
     if not held:
         return ("", "", "")
-    text = "; ".join(cause.text.format(missing=names) for cause in held)
+    text = "; ".join(cause.text.format(missing=names, **words) for cause in held)
     mend = "; ".join(dict.fromkeys(cause.mend for cause in held if cause.mend))
     return held[0].code, text, mend

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from analyzer.job import Job
@@ -13,9 +15,8 @@ def rules_in_force(facts: pd.DataFrame, job: Job) -> list[str]:
 
 
 def _standards(facts: pd.DataFrame) -> list[str]:
-    pairs = facts.groupby(["standard", "edition", "edition_from"], observed=True, sort=False).size()
     out = []
-    for (standard, edition, said_by), count in pairs.items():
+    for standard, edition, said_by, count in _counted(facts, ["standard", "edition", "edition_from"]):
         who = (
             "nothing else was ordered: the newest edition known here" if said_by == "assumed" else f"said by: {said_by}"
         )
@@ -24,11 +25,17 @@ def _standards(facts: pd.DataFrame) -> list[str]:
 
 
 def _references(facts: pd.DataFrame) -> list[str]:
-    pairs = facts.groupby(["reference", "reference_from"], observed=True, sort=False).size()
     return [
         f"{reference} reference for {_records(count)} ({'assumed' if said_by == 'assumed' else f'said by: {said_by}'})"
-        for (reference, said_by), count in pairs.items()
+        for reference, said_by, count in _counted(facts, ["reference", "reference_from"])
     ]
+
+
+def _counted(facts: pd.DataFrame, names: list[str]) -> list[list[Any]]:
+    """Distinct combinations in the order of their first record, each with its number of records at the end."""
+    counts = facts.groupby(names, observed=True, sort=False).size().reset_index(name="count")
+    rows: list[list[Any]] = counts.astype("object").to_numpy().tolist()
+    return rows
 
 
 def _owner(job: Job) -> list[str]:

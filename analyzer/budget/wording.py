@@ -18,52 +18,55 @@ def printed(values: np.ndarray, decimals: int = 2) -> np.ndarray:
 def link_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame) -> pd.Series:
     """One sentence per link: what decided, in its own unit, and what is missing.
 
-    `links` needs `verdict`, `decided_by` (position of a reading or -1), `margin_db`, `missing`, and `by_mean` (the mean
-    of both directions decided).
+    `links` needs `verdict`, `decided_by` (position of a reading or -1), `margin_db`, `missing`, `by_mean` (the mean of
+    both directions decided) and `fails_marginally` (it passes, but the job lets no marginal pass stand).
     """
-    decided = links["decided_by"].to_numpy()
-    told = decided >= 0
-    at = np.where(told, decided, 0)
-    if len(readings) == 0:
-        return "incomplete: " + links["missing"] + " missing"
+    told = (links["decided_by"] >= 0).to_numpy()
+    sentences = np.where(
+        links["verdict"] == "fail",
+        "fail: in every admissible case some reading is over its limit",
+        "incomplete: nothing could be judged; missing: " + links["missing"].astype("object"),
+    ).astype(object)
+    sentences[told] = _told_sentences(links[told].reset_index(drop=True), readings, judged)
+    return pd.Series(sentences, index=links.index)
+
+
+def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame) -> np.ndarray:
+    """Sentences of links that some reading decided."""
+    at = links["decided_by"].to_numpy()
+    readings, judged = readings.take(at).reset_index(drop=True), judged.take(at).reset_index(drop=True)
+    by_mean, margin = links["by_mean"].to_numpy(), links["margin_db"].to_numpy()
+    wave = readings["wavelength_nm"].astype("str").to_numpy(dtype=object) + " nm"
     words = _what(readings)
-    what = words.to_numpy(dtype=object)[at]
-    where = words.str.removeprefix("loss at ").to_numpy(dtype=object)[at]
-    wave = readings["wavelength_nm"].astype("str").to_numpy(dtype=object)[at] + " nm"
-    value = _value(readings).to_numpy(dtype=object)[at]
-    limit = printed(judged["limit"].to_numpy()[at]) + " dB"
-    over = (readings["bound"] == "over range").to_numpy()[at]
-    by_mean = links["by_mean"].to_numpy()
-    margin = np.where(by_mean, links["margin_db"], judged["margin"].to_numpy()[at])
+    what = np.where(by_mean, "mean loss of both directions at " + wave, words.to_numpy(dtype=object))
+    where = words.str.removeprefix("loss at ").to_numpy(dtype=object)
     where = np.where(by_mean, "the mean of both directions at " + wave, where)
-    value = np.where(by_mean, printed(judged["limit"].to_numpy()[at] - margin) + " dB", value)
-    what = np.where(by_mean, "mean loss of both directions at " + wave, what)
-    beyond = np.where(over, "", ", " + _small(np.abs(margin)) + " over the " + limit + " allowed")
-    fails = "fail: " + what + " " + value + np.where(np.isnan(margin) & ~over, "", beyond)
-    marginal_fail = (judged["verdict"] == "marginal fail").to_numpy()[at] & ~by_mean
-    fails = np.where(marginal_fail, fails + ", within uncertainty", fails)
-    # a link may fail in every admissible world though no single reading does
-    none_fails = ~told | ~(judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()[at] | by_mean)
-    anyway = np.full(len(links), "fail: in every admissible case some reading is over its limit", dtype=object)
+    limit = judged["limit"].to_numpy()
+    value = np.where(by_mean, printed(limit - margin) + " dB", _value(readings).to_numpy(dtype=object))
+    beyond = ", " + _small(np.abs(margin)) + " over the " + printed(limit) + " dB allowed"
+    fails = "fail: " + what + " " + value + np.where(np.isnan(margin), "", beyond)
+    near = (judged["verdict"] == "marginal fail").to_numpy() & ~by_mean
+    fails = np.where(near, fails + ", within uncertainty", fails)
     least = np.array("least margin ", dtype=object) + printed(margin) + " dB at " + where
-    least = np.where(np.isnan(margin), "no reading has a margin", least)
-    part = np.where(told, "all that was judged passes, " + least + "; ", "nothing could be judged; ")
-    sentences = np.select(
+    verdict = links["verdict"].to_numpy(dtype=object)
+    return np.select(
         [
-            (links["verdict"] == "fail") & ~none_fails,
-            links["verdict"] == "fail",
-            links["verdict"] == "incomplete",
-            links["verdict"] == "marginal",
+            links["fails_marginally"].to_numpy(),
+            verdict == "fail",
+            verdict == "incomplete",
+            verdict == "marginal",
         ],
         [
+            "fail: passes only within uncertainty, which the job counts as a fail, " + least,
             fails,
-            anyway,
-            "incomplete: " + part + "missing: " + links["missing"].to_numpy(dtype=object),
+            "incomplete: all that was judged passes, "
+            + least
+            + "; missing: "
+            + links["missing"].to_numpy(dtype=object),
             "marginal: passes within uncertainty, " + least,
         ],
         "pass: " + least,
     )
-    return pd.Series(sentences, index=links.index)
 
 
 def _small(values: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ Without a length the extremes are 0 m and no bound at all: what passes at 0 m pa
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable, Mapping
 from itertools import product
 from typing import Any
 
@@ -68,6 +68,8 @@ def make_worlds(
         }
     )
     signature, distinct = _factorize_rows(state)
+    if facts.empty:
+        return _NO_WORLDS.copy(), pd.Series(dtype="str")
     templates = [_template(number, row, job, values) for number, row in enumerate(distinct.to_dict("records"))]
     missing = pd.Series([template["missing"].iloc[0] for template in templates], dtype="str")
     every = pd.concat(templates, ignore_index=True)
@@ -76,6 +78,13 @@ def make_worlds(
     )
     worlds = worlds.sort_values(["at", "world", "alternative"], kind="stable", ignore_index=True)
     return _fill_numbers(worlds, facts, records, values), missing.take(signature).reset_index(drop=True)
+
+
+_NO_WORLDS = pd.DataFrame(
+    {name: pd.Series(dtype="int64") for name in ("at", "world", "alternative")}
+    | {name: pd.Series(dtype="object") for name in ("type", "construction", "length_rule")}
+    | {name: pd.Series(dtype="float64") for name in ("length_m", "matings", "array_matings", "splices")}
+)
 
 
 def _length_state(facts: pd.DataFrame, records: pd.DataFrame) -> np.ndarray:
@@ -90,7 +99,7 @@ def _factorize_rows(state: pd.DataFrame) -> tuple[np.ndarray, pd.DataFrame]:
     return signature, state.iloc[first].reset_index(drop=True)
 
 
-def _template(number: int, known: dict[str, Any], job: Job, values: Values) -> pd.DataFrame:
+def _template(number: int, known: Mapping[Hashable, Any], job: Job, values: Values) -> pd.DataFrame:
     """Worlds of one combination of known and missing facts; NaN means: take the record's own number."""
     missing: list[str] = []
     types = _types(known, missing, job, values)
@@ -103,7 +112,7 @@ def _template(number: int, known: dict[str, Any], job: Job, values: Values) -> p
         pairs = _ends_of("mated_pairs", known["pairs"], missing, job, values)
         splices = _ends_of("splices", known["splices"], missing, job, values)
         length = _length_ends(known["length"], missing)
-    rows = []
+    rows: list[dict[str, Any]] = []
     for world, ((fiber_types, construction), end) in enumerate(
         product(_with_construction(types, known, missing, job, values), low_high)
     ):
@@ -121,7 +130,7 @@ def _template(number: int, known: dict[str, Any], job: Job, values: Values) -> p
     return frame
 
 
-def _types(known: dict[str, Any], missing: list[str], job: Job, values: Values) -> list[tuple[str, ...]]:
+def _types(known: Mapping[Hashable, Any], missing: list[str], job: Job, values: Values) -> list[tuple[str, ...]]:
     """Each entry is one world: the types judged in it (two where file and schedule differ)."""
     if _is_said(known["type"]):
         other = known["disputed"]
@@ -138,19 +147,22 @@ def _types(known: dict[str, Any], missing: list[str], job: Job, values: Values) 
 
 
 def _with_construction(
-    types: list[tuple[str, ...]], known: dict[str, Any], missing: list[str], job: Job, values: Values
+    types: list[tuple[str, ...]], known: Mapping[Hashable, Any], missing: list[str], job: Job, values: Values
 ) -> Iterable[tuple[tuple[str, ...], str]]:
     for names in types:
         if _is_said(known["construction"]):
             yield names, known["construction"]
             continue
-        sets = (admissible(values, "construction", name, known["standard"]) for name in names)
-        choices = list(dict.fromkeys(choice for choices in sets for choice in choices))
+        may_be = {name: admissible(values, "construction", name, known["standard"]) for name in names}
+        choices = list(dict.fromkeys(choice for choices in may_be.values() for choice in choices))
         if job.admissible.construction:
             choices = [choice for choice in choices if choice in job.admissible.construction] or choices
         if len(choices) > 1:
             missing.append(FACT_NAMES["construction"])
-        yield from ((names, choice) for choice in choices or [""])
+        for choice in choices or [""]:
+            # of two types that are told, only those of which there is such a cable
+            meant = tuple(name for name in names if not may_be[name] or choice in may_be[name])
+            yield meant or names, choice
 
 
 def _ends_of(fact: str, known: bool, missing: list[str], job: Job, values: Values) -> dict[str, float]:

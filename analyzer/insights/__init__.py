@@ -27,6 +27,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
         [
             *completeness.missing_links(analysis, whole_schedule=whole_schedule),
             *completeness.extra_links(analysis, whole_schedule=whole_schedule),
+            *completeness.retests_by_suffix(analysis),
             *completeness.group_values(analysis),
             *workmanship.sisters_that_stand_out(analysis),
             *doubts.judged_badly(analysis),

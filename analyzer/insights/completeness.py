@@ -33,9 +33,9 @@ def absent_from_results(analysis: Analysis, *, whole_schedule: bool) -> pd.DataF
     """Rows of the schedule whose link has no record."""
     schedule = analysis.schedule
     tested = schedule["key"].isin(analysis.links["key"])
-    asked = ~tested
+    asked = ~tested & ~covered_by_group(analysis)
     if not whole_schedule:
-        touched = schedule.loc[tested, "cable_key"].dropna().unique()
+        touched = schedule.loc[~asked, "cable_key"].dropna().unique()
         asked &= schedule["cable_key"].isin(touched)
     return schedule[asked]
 
@@ -62,6 +62,23 @@ def extra_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     return [finding("extra-link", f"{count} not stand in the schedule", extra), *found]
 
 
+def retests_by_suffix(analysis: Analysis) -> list[Finding]:
+    """Labels that are another label with a mark of a retest behind it: proposed, never joined."""
+    links = analysis.links
+    keys = links["key"].astype("object").fillna("").astype("str")
+    stem = keys.str.replace(_RETEST_MARK, "", regex=True)
+    hit = (stem != keys) & stem.isin(keys[keys != ""])
+    if not hit.any():
+        return []
+    labels = links.loc[hit, "label"]
+    first = links.loc[keys == stem[hit].iloc[0], "label"].iloc[0]
+    count = "1 label looks like a retest" if len(labels) == 1 else f"{len(labels)} labels look like retests"
+    return [finding("retest-suffix", f'{count} of another link, such as "{labels.iloc[0]}" of "{first}"', labels)]
+
+
+_RETEST_MARK = r"(?:[\s._-]*\(\d{1,2}\)|[\s._-]+\(?(?:r\d?|rt\d?|retest\s?\d?|re-test\s?\d?|repeat)\)?)$"
+
+
 def _near_misses(extra: pd.Series, absent: pd.Series) -> list[tuple[str, str, float]]:
     """Best pairs first, each label in one pair at the most."""
     if absent.empty or len(extra) * len(absent) > MOST_COMPARED:
@@ -84,15 +101,29 @@ def _near_misses(extra: pd.Series, absent: pd.Series) -> list[tuple[str, str, fl
 
 def group_values(analysis: Analysis) -> list[Finding]:
     """Links that a range label covers with one value."""
-    several = analysis.records[analysis.records["strands"] > 1]
+    several = analysis.records[analysis.records["strands"] > 1].drop_duplicates("link")
     if several.empty:
         return []
-    labels = analysis.links["label"].take(several["link"].unique())
+    labels = analysis.links["label"].take(several["link"].to_numpy())
     strands = int(several["strands"].sum())
-    return [
-        finding(
-            "group-value",
-            f"{len(labels)} records speak for {strands} strands with one value each: covered by a group value only",
-            labels,
-        )
-    ]
+    speaks = "1 link speaks" if len(labels) == 1 else f"{len(labels)} links speak"
+    message = f"{speaks} for {strands} strands with one value each: covered by a group value only"
+    scheduled = int(covered_by_group(analysis).sum())
+    if scheduled:
+        message += f" ({scheduled} scheduled {'strand' if scheduled == 1 else 'strands'})"
+    return [finding("group-value", message, labels)]
+
+
+def covered_by_group(analysis: Analysis) -> np.ndarray:
+    """For each row of the schedule: whether a range label such as `TB-01-01..12` speaks for that strand."""
+    schedule, records = analysis.schedule, analysis.records
+    ranges = records.loc[records["strands"] > 1, "key"].astype("str").drop_duplicates().str.extract(_RANGE).dropna()
+    strands = schedule[["cable_key", "strand"]].reset_index(names="row")
+    pairs = strands.merge(ranges.astype({"first": "int64", "last": "int64"}), left_on="cable_key", right_on="stem")
+    inside = (pairs["strand"] >= pairs["first"]) & (pairs["strand"] <= pairs["last"])
+    covered = np.zeros(len(schedule), dtype=bool)
+    covered[pairs.loc[inside, "row"].to_numpy()] = True
+    return covered
+
+
+_RANGE = r"^(?P<stem>.*?)[\s._/:-]*(?<!\d)(?P<first>\d{1,5})\s*(?:-|\u2013|\.{2,})\s*(?P<last>\d{1,5})$"

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
 import pandas as pd
 
+from analyzer.budget.required import DECLARED_FAIL
 from analyzer.insights.register import finding
 from analyzer.schema import Analysis, Finding
 
@@ -14,12 +16,7 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
     """How many verdicts assume one-cord, and what two and three cords would make of them."""
     facts, judged = analysis.facts, analysis.judged
     assumed = (facts["reference_from"] == "assumed").to_numpy()[analysis.readings["record"]]
-    told = (
-        judged["in_force"].to_numpy()
-        & (judged["verdict"] != "not judged").to_numpy()
-        & assumed
-        & (judged["limit_id"] >= 0)
-    )
+    told = judged["in_force"] & (judged["verdict"] != "not judged") & assumed & (judged["limit_id"] >= 0)
     if not told.any():
         return []
     rows = judged[told]
@@ -35,29 +32,48 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
 def unlike_the_export(analysis: Analysis) -> list[Finding]:
     """Verdicts of the export that are not ours, and failures that the export declares and nothing explains."""
     links = analysis.links
-    unexplained = links["missing"].str.contains("declared failed", regex=False).fillna(value=False).astype(bool)
-    found = []
+    unexplained = links["missing"].str.contains(DECLARED_FAIL, regex=False).fillna(value=False).astype(bool)
+    found: list[Finding] = []
     if unexplained.any():
         count = "1 link is" if unexplained.sum() == 1 else f"{unexplained.sum()} links are"
         message = f"{count} declared failed by the export and no reading explains it"
         found.append(finding("declared-fail-unexplained", message, links.loc[unexplained, "label"]))
-    records, readings, judged = analysis.records, analysis.readings, analysis.judged
-    said_pass = ("pass", "marginal pass")
-    by_reading = readings["declared_verdict"].isin(said_pass) & judged["verdict"].isin(["fail", "marginal fail"])
-    by_reading &= judged["in_force"]
-    at = set(records["link"].to_numpy()[readings.loc[by_reading, "record"]].tolist())
-    whole = records["declared_verdict"].isin(said_pass)
-    live = pd.Series(data=False, index=records.index)
-    live[readings.loc[judged["in_force"], "record"].unique()] = True
-    fails = (links["verdict"] == "fail").to_numpy()[records["link"].to_numpy()]
-    at |= set(records.loc[whole & live & fails, "link"].tolist())
-    if at:
-        count = "1 link passes" if len(at) == 1 else f"{len(at)} links pass"
-        message = (
-            f"{count} by the export's own verdict and fail{'s' if len(at) == 1 else ''} by the limits that were ordered"
-        )
-        found.append(finding("declared-differs", message, links["label"].take(sorted(at))))
+    links_fail = (links["verdict"] == "fail").to_numpy()
+    passed = _declared(analysis, ("pass", "marginal pass"), ("fail", "marginal fail"), links_fail)
+    if len(passed):
+        words = "1 link passes" if len(passed) == 1 else f"{len(passed)} links pass"
+        fails = "fails" if len(passed) == 1 else "fail"
+        message = f"{words} by the export's own verdict and {fails} by the limits that were ordered"
+        found.append(finding("declared-differs", message, passed))
+    failed = _declared(analysis, ("fail", "marginal fail"), ("pass", "marginal pass"), None)
+    failed = failed[~failed.index.isin(links.index[unexplained])]
+    if len(failed):
+        words = "1 link has a reading" if len(failed) == 1 else f"{len(failed)} links have a reading"
+        message = f"{words} that fails by the export's own verdict and passes by the limits that were ordered"
+        found.append(finding("declared-differs", message, failed))
     return found
+
+
+def _declared(
+    analysis: Analysis, said: tuple[str, ...], ours: tuple[str, ...], whole: np.ndarray | None
+) -> pd.Series[str]:
+    """Labels of links with a reading in force of which the export says one thing and we the other.
+
+    `whole`: links that differ from what the export says of their whole record; None where that is not compared.
+    """
+    records, readings, judged = analysis.records, analysis.readings, analysis.judged
+    link, at = records["link"].to_numpy(), readings["record"].to_numpy()
+    live = judged["in_force"].to_numpy()
+    differs = readings["declared_verdict"].isin(said).to_numpy() & judged["verdict"].isin(ours).to_numpy() & live
+    hit = np.zeros(len(analysis.links), dtype=bool)
+    hit[link[at[differs]]] = True
+    if whole is not None:
+        in_use = np.zeros(len(records), dtype=bool)
+        in_use[at[live]] = True
+        said_so = np.zeros(len(hit), dtype=bool)
+        said_so[link[records["declared_verdict"].isin(said).to_numpy() & in_use]] = True
+        hit |= said_so & whole
+    return analysis.links.loc[hit, "label"]
 
 
 def judged_badly(analysis: Analysis) -> list[Finding]:
@@ -79,11 +95,22 @@ def judged_badly(analysis: Analysis) -> list[Finding]:
 
 
 def from_seeds(analysis: Analysis, seeds: pd.DataFrame) -> list[Finding]:
-    """Findings that importing and budget noticed while they worked: one finding per code and text."""
+    """Findings that importing and budget noticed while they worked: one for each cause, with a count.
+
+    What is told of records has its cause before the first colon (`length: the file says 120 m, the schedule 150 m`);
+    what is told of a file or the schedule is one cause whatever the row.
+    """
     found = []
-    for (code, text), rows in seeds.groupby(["code", "text"], sort=False):
+    texts = seeds["text"].astype("str")
+    head, anywhere = texts.str.split(":").str[0], texts.str.replace(r"\brow \d+", "row", regex=True)
+    cause = head.where(seeds["record"] >= 0, anywhere)
+    for (code, _), rows in seeds.assign(text=texts).groupby(["code", cause], sort=False):
         records = rows.loc[rows["record"] >= 0, "record"]
-        found.append(finding(str(code), str(text), _labels(analysis, records)))
+        distinct = rows["text"].drop_duplicates()
+        message = distinct.iloc[0]
+        if len(distinct) > 1:
+            message += f"; and {len(distinct) - 1} more of this kind"
+        found.append(finding(str(code), message, _labels(analysis, records)))
     return found
 
 

@@ -38,6 +38,36 @@ def finding(code: str, message: str, links: Iterable[str] = (), next_step: str |
     return Finding(code, row.severity, message, row.next_step if next_step is None else next_step, tuple(links))
 
 
+def findings_page() -> str:
+    """The page docs/findings.md: every code with its severity, meaning and next step, from the register alone."""
+    severities = {
+        "error": "An error ends the run with exit code 1.",
+        "warning": "A warning changes no verdict and no exit code; somebody should look.",
+        "note": "A note says what was done or taken for granted.",
+    }
+    parts = [_PAGE_HEAD]
+    for severity, meaning in severities.items():
+        rows = [row for row in register().values() if row.severity == severity]
+        parts += [
+            f"## {severity.capitalize()}s",
+            "",
+            meaning,
+            "",
+            "| code | what it says | next step |",
+            "|---|---|---|",
+        ]
+        parts += [f"| `{row.code}` | {row.meaning} | {row.next_step or 'none'} |" for row in rows]
+        parts.append("")
+    return "\n".join(parts)
+
+
+_PAGE_HEAD = """# Findings
+
+Every finding bears one of these codes; a code keeps its meaning for good. They are listed in the order in which
+reports print them. This page is made from `analyzer/insights/register.csv`.
+"""
+
+
 def in_order(findings: Iterable[Finding]) -> list[Finding]:
     """Errors first; within a severity by the order of the register; then as they came."""
     severities = list(CATEGORIES["severity"])

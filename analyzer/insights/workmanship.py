@@ -26,12 +26,11 @@ def sisters_that_stand_out(analysis: Analysis) -> list[Finding]:
     losses = _losses(analysis)
     if losses.empty:
         return []
-    groups = losses.groupby(["cable", "wavelength_nm", "direction"], sort=False)["value"]
-    median, strands = groups.transform("median"), groups.transform("size")
-    spread = MAD_TO_SIGMA * (losses["value"] - median).abs().groupby(
-        [losses["cable"], losses["wavelength_nm"], losses["direction"]], sort=False
-    ).transform("median")
+    sisters = losses.groupby(["cable", "wavelength_nm", "direction"], sort=False).ngroup()
+    median = losses["value"].groupby(sisters).transform("median")
+    strands = losses["link"].groupby(sisters).transform("nunique")
     excess = losses["value"] - median
+    spread = MAD_TO_SIGMA * excess.abs().groupby(sisters).transform("median")
     out = (
         losses["passes"]
         & (strands >= rules.sister_min_strands)
