@@ -15,7 +15,6 @@ few = settings(max_examples=max(4, settings().max_examples // MANY))
 WORSE = {"pass": 0, "marginal": 1, "incomplete": 2, "fail": 3}
 
 
-
 def severity(readings):
     return readings["verdict"].astype("object").map(SEVERITY).astype("int64")
 
