@@ -62,12 +62,19 @@ class _Parts:
     """The growing list of what each link lacks."""
 
     def __init__(self, count: int) -> None:
-        self.text = pd.Series([""] * count, dtype="object")
+        self._text = np.full(count, "", dtype=object)
 
     def add(self, where: np.ndarray, what: str) -> None:
-        self.text = self.text.mask(where & (self.text == ""), what).mask(
-            where & (self.text != ""), self.text + "; " + what
-        )
+        at = np.flatnonzero(where)
+        before = self._text[at]
+        self._text[at] = np.where(before == "", "", before + "; ") + what
+
+    def says(self, what: str) -> np.ndarray:
+        return np.asarray(self.text.str.contains(what, regex=False), dtype=bool)
+
+    @property
+    def text(self) -> pd.Series:
+        return pd.Series(self._text, dtype="object")
 
 
 def _losses(
@@ -109,6 +116,8 @@ def _any_of(
 def _each(
     parts: _Parts, needed: np.ndarray, loss: pd.DataFrame, told: pd.DataFrame, wave: int, directions: int
 ) -> None:
+    if not needed.any():
+        return
     read, judged = (_directions(rows[rows["judged_wavelength_nm"] == wave], len(needed)) for rows in (loss, told))
     parts.add(needed & (read == 0), f"{wave} nm")
     parts.add(needed & (read > 0) & (judged == 0), f"{wave} nm {NOT_JUDGED}")
@@ -152,6 +161,5 @@ def _undecided(parts: _Parts, where: np.ndarray, loss: pd.DataFrame, told: pd.Da
         here = where & some(open_ones.loc[open_ones["judged_wavelength_nm"] == wave, "link"], count)
         beside = some(told.loc[told["judged_wavelength_nm"] == wave, "link"], count)
         words = f"{wave} nm" if wave >= 0 else "a loss without a wavelength"
-        already = parts.text.str.contains(f"{words} {NOT_JUDGED}", regex=False).to_numpy(dtype=bool)
-        parts.add(here & ~beside & ~already, f"{words} {NOT_JUDGED}")
+        parts.add(here & ~beside & ~parts.says(f"{words} {NOT_JUDGED}"), f"{words} {NOT_JUDGED}")
         parts.add(here & beside, f"one reading at {wave} nm {NOT_JUDGED}")

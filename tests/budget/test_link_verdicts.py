@@ -172,9 +172,9 @@ def test_glass_that_nothing_tells_leaves_the_second_wavelength_open():
 
 def test_glass_that_nothing_tells_is_enough_where_only_that_window_is_asked_for():
     job = job_of("[required]\nmultimode = [1300]\nsingle_mode = [1310]\n")
-    assert link({"label": "A", "length_m": 10.0, "mated_pairs": 2, "splices": 0, "loss": {1310: 0.5}}, job=job).verdict == (
-        "pass"
-    )
+    assert link(
+        {"label": "A", "length_m": 10.0, "mated_pairs": 2, "splices": 0, "loss": {1310: 0.5}}, job=job
+    ).verdict == ("pass")
 
 
 # --- a reading that could not be judged leaves the link undecided, required or not
@@ -222,9 +222,7 @@ def test_the_mean_may_fail():
     one = link(om4(loss={(850, "A-B"): 2.90, (850, "B-A"): 1.0, 1300: 1.0}), job=job_of(MEAN))
     assert one.verdict == "fail"
     # (2.90 + 1.00) / 2 = 1.95; 1.95 - 1.86 = 0.09
-    assert one.sentence == (
-        "fail: mean loss of both directions at 850 nm 1.95 dB, 0.09 dB over the 1.86 dB allowed"
-    )
+    assert one.sentence == ("fail: mean loss of both directions at 850 nm 1.95 dB, 0.09 dB over the 1.86 dB allowed")
 
 
 def test_there_is_no_mean_of_one_direction():
@@ -301,7 +299,13 @@ def test_records_without_identity_are_links_of_their_own():
 def test_schedule_supplies_places_cable_and_identity():
     schedule = schedule_of({"label": "A", "cable": "TB-1", "place_a": "Hall", "place_b": "Plant room", "area": "North"})
     one = link(om4(), schedule=schedule)
-    assert (one.cable, one.place_a, one.place_b, one.area, one.scheduled) == ("TB-1", "Hall", "Plant room", "North", True)
+    assert (one.cable, one.place_a, one.place_b, one.area, one.scheduled) == (
+        "TB-1",
+        "Hall",
+        "Plant room",
+        "North",
+        True,
+    )
 
 
 def test_nothing_at_all_gives_empty_tables():

@@ -100,5 +100,3 @@ def test_rules_in_force_say_that_nothing_was_ordered():
     assert rules_in_force(judged(om4())[0].facts, job_of(""))[0] == (
         "allowances of TIA-568.3-E for 1 record (nothing else was ordered: the newest edition known here)"
     )
-
-

@@ -14,7 +14,9 @@ JUDGE = Path(budget.__file__).parent / "judge.py"
 
 def flags_of_judge():
     (function,) = [
-        node for node in ast.parse(JUDGE.read_text()).body if isinstance(node, ast.FunctionDef) and node.name == "_flags"
+        node
+        for node in ast.parse(JUDGE.read_text()).body
+        if isinstance(node, ast.FunctionDef) and node.name == "_flags"
     ]
     (told,) = [node.value for node in function.body if isinstance(node, ast.Return)]
     return [key.value for key in told.keys]

@@ -1,0 +1,67 @@
+"""Every finding code of the code stands in the register, every code of the register is used, and the page is current."""
+
+import ast
+from pathlib import Path
+
+import analyzer
+from analyzer.insights.register import findings_page, register
+from analyzer.schema import CATEGORIES
+
+PACKAGE = Path(analyzer.__file__).parent
+PAGE = PACKAGE.parent / "docs" / "findings.md"
+MAKERS = {"finding", "_seed", "order_seeds"}
+
+
+def _texts(tree):
+    return {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+
+
+def _made(tree):
+    """Codes that stand first in a call that makes a finding, or under "code" in a seed beside "record"."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in MAKERS and node.args:
+            first = node.args[0]
+            if isinstance(first, ast.Constant) and node.func.id != "order_seeds":
+                yield first.value
+        if isinstance(node, ast.Dict):
+            keys = [key.value for key in node.keys if isinstance(key, ast.Constant)]
+            for key, value in zip(node.keys, node.values, strict=True):
+                named = isinstance(key, ast.Constant) and key.value == "code" and isinstance(value, ast.Constant)
+                if named and "record" in keys:
+                    yield value.value
+
+
+def _trees(*rooms):
+    return [ast.parse(path.read_text(encoding="utf-8")) for room in rooms for path in sorted(PACKAGE.glob(room))]
+
+
+def test_every_code_that_is_made_is_registered():
+    made = {code for tree in _trees("budget/*.py", "insights/*.py", "pipeline.py") for code in _made(tree)}
+    assert {"missing-link", "fact-differs", "order-differs", "label-collision", "edition-unknown"} <= made
+    assert made - set(register()) == set()
+
+
+def test_every_registered_code_stands_in_the_code():
+    texts = set().union(*(_texts(tree) for tree in _trees("**/*.py")))
+    fillings = {"label-filled-down", "cable-filled-down"}  # made from a role and "-filled-down"
+    assert set(register()) - texts - fillings == set()
+
+
+def test_codes_are_unique_and_severities_known():
+    lines = (PACKAGE / "insights" / "register.csv").read_text(encoding="utf-8").splitlines()
+    rows = [line for line in lines if not line.startswith("#")][1:]
+    assert len(rows) == len(register())
+    assert {row.severity for row in register().values()} <= set(CATEGORIES["severity"])
+
+
+def test_errors_and_warnings_have_a_next_step():
+    assert [row.code for row in register().values() if row.severity != "note" and not row.next_step] == []
+
+
+def test_the_page_is_made_from_the_register():
+    assert PAGE.read_text(encoding="utf-8") == findings_page()
+
+
+def test_the_page_names_every_code_once():
+    page = findings_page()
+    assert [code for code in register() if page.count(f"| `{code}` |") != 1] == []
