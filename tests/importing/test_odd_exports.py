@@ -23,7 +23,7 @@ def readings_of(imported):
 CASES = {
     "directions_over_wavelengths": (
         "Cable,Core,Direction A-B,,Direction B-A,,OTDR length (m)\n,,1310,1550,1310,1550,\nT9,1,0.30,0.20,0.31,0.21,500\n",
-        [("T9-1", 1310, "A-B", 0.30), ("T9-1", 1550, "A-B", 0.20), ("T9-1", 1310, "B-A", 0.31), ("T9-1", 1550, "B-A", 0.21)],
+        [("T9-01", 1310, "A-B", 0.30), ("T9-01", 1550, "A-B", 0.20), ("T9-01", 1310, "B-A", 0.31), ("T9-01", 1550, "B-A", 0.21)],
     ),
     "only_a_mean": (
         "Strand;Mean 1310 nm;Length [m]\nA1;0,3;300\nA2;0,4;300\n",
@@ -39,15 +39,15 @@ CASES = {
     ),
     "named_by_place_and_port": (
         "From Panel,From Port,To Panel,To Port,Loss 1310 (dB),Length (m)\nPP-A,1,PP-B,1,0.3,400\nPP-A,2,PP-B,2,0.4,400\n",
-        [("PP-A-1", 1310, "", 0.3), ("PP-A-2", 1310, "", 0.4)],
+        [("PP-A-01", 1310, "", 0.3), ("PP-A-02", 1310, "", 0.4)],
     ),
     "cable_named_between_the_rows": (
         "Fiber,850 nm (dB)\nCable TB-01 OM4,\n1,0.41\n2,0.42\nCable TB-02 OM4,\n1,0.51\n2,0.52\n",
-        [("TB-01-1", 850, "", 0.41), ("TB-01-2", 850, "", 0.42), ("TB-02-1", 850, "", 0.51), ("TB-02-2", 850, "", 0.52)],
+        [("TB-01-01", 850, "", 0.41), ("TB-01-02", 850, "", 0.42), ("TB-02-01", 850, "", 0.51), ("TB-02-02", 850, "", 0.52)],
     ),
     "cable_named_by_the_title": (
         "Fiber test results for cable TB-09\nReference: 1 jumper\nStrand,850\n1,0.41\n2,0.42\n",
-        [("TB-09-1", 850, "", 0.41), ("TB-09-2", 850, "", 0.42)],
+        [("TB-09-01", 850, "", 0.41), ("TB-09-02", 850, "", 0.42)],
     ),
     "notes_and_signature": (
         "Link,Loss 850 (dB),Remark\nL1,0.4,\nL2,0.5,cleaned\nsee drawing 7,,\nL3,0.6,\n\n* cleaned twice.\nSigned: nobody\n",
@@ -59,7 +59,7 @@ CASES = {
     ),
     "verdict_words_as_headings": (
         "Kabelnummer;Ader;Wellenlänge (nm);Dämpfung Richtung 1 (dB);Dämpfung Richtung 2 (dB);i.O.\nK1;1;850;0,4;0,5;ja\n",
-        [("K1-1", 850, "A-B", 0.4), ("K1-1", 850, "B-A", 0.5)],
+        [("K1-01", 850, "A-B", 0.4), ("K1-01", 850, "B-A", 0.5)],
     ),
     "strands_named_by_the_places_they_join": (
         "Loc A,Loc B,Fiber,Type,1310 A-B,Km\nN1,N2,12,G.652.D,0.45,1.2\nN1,N3,12,G.652.D,0.46,1.3\n",
@@ -71,11 +71,11 @@ CASES = {
     ),
     "one_name_for_all_strands": (
         "Fiber Name,Fiber No,Loss@850nm\nTB-01,1,0.4\nTB-01,2,0.3\n",
-        [("TB-01-1", 850, "", 0.4), ("TB-01-2", 850, "", 0.3)],
+        [("TB-01-01", 850, "", 0.4), ("TB-01-02", 850, "", 0.3)],
     ),
     "names_of_other_things": (
         "Project name,Zone code,Cable,Fiber,Color,850 nm\nHall,links,T1,1,blue,0.4\nHall,links,T1,2,orange,0.3\n",
-        [("T1-1", 850, "", 0.4), ("T1-2", 850, "", 0.3)],
+        [("T1-01", 850, "", 0.4), ("T1-02", 850, "", 0.3)],
     ),
     "limit_and_margin_under_each_wavelength": (
         "ID,850 nm,,,1300 nm,,\n,Loss (dB),Limit (dB),Margin (dB),Loss (dB),Limit (dB),Margin (dB)\nL1,0.4,1.9,1.5,0.3,1.7,1.4\n",
