@@ -157,8 +157,9 @@ def combine(
     tables["judged"]["in_force"] = linked.in_force
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
+    kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
     analysis = Analysis(
-        **{name: schema.conform(name, tables[name]) for name in _KEPT},
+        **kept,
         records=records,
         links=links,
         schedule=in_scope(context.schedule.table, context),

@@ -40,7 +40,7 @@ def members(source: Source) -> list[Source]:
             found = [Source(f"{source.name}!{info.filename}", archive.read(info)) for info in wanted]
     except RuntimeError as error:
         raise FileUnreadable(source.name, "the ZIP is locked by a password", "unpack it and give the files") from error
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError, ValueError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError) as error:
         raise FileUnreadable(source.name, "the ZIP is broken", "pack the files again") from error
     return sorted(found, key=lambda member: member.name)
 

@@ -1,7 +1,5 @@
 """The README of `sample_results/`, made from the same data as the exports, so that it cannot drift from them."""
 
-# ruff: noqa: RUF001 - the README has multiplication signs
-
 from __future__ import annotations
 
 from typing import Any
