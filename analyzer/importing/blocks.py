@@ -5,7 +5,6 @@ that only name directions or units, belong to it. The same headings again (after
 other headings begin a new one.
 """
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import hashlib

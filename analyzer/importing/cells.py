@@ -3,7 +3,6 @@
 Each function is called once for each distinct text of a column. None of them raises on any text.
 """
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import math

@@ -1,6 +1,5 @@
 """Cells that are facts: fiber type, wavelength, direction, dates, verdicts. One distinct text at a time."""
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import datetime as dt

@@ -5,7 +5,6 @@
 `vocabulary.csv`. A phrase that is only nearly known counts with its score, and `why` says so.
 """
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import re

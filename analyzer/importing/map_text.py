@@ -132,7 +132,7 @@ def _table(name: str, where: str, table: Mapping[str, Any], problems: list[str])
     problems += _unknown_keys(f"{where}: ", table, _TABLE_KEYS)
     headings = table.get("headings")
     if not isinstance(headings, list) or not headings or not all(isinstance(text, str) for text in headings):
-        problems.append(f"{where}: headings must list the headings of the table, as in headings = [\"Link\", \"Loss 850 nm (dB)\"]")  # fmt: skip
+        problems.append(f'{where}: headings must list the headings of the table, as in headings = ["Link", "Loss 850 nm (dB)"]')  # fmt: skip
         headings = []
     fingerprint = fingerprint_of(headings)
     stated = table.get("fingerprint", "")
@@ -236,7 +236,7 @@ def _check_together(where: str, rules: list[ColumnRule], problems: list[str]) ->
     if any(rule.role == "parameter" for rule in rules):
         return
     problems += [
-        f"{where}, column {rule.place} {rule.heading!r}: a value needs a parameter, such as parameter = \"loss\""
+        f'{where}, column {rule.place} {rule.heading!r}: a value needs a parameter, such as parameter = "loss"'
         for rule in rules
         if rule.role == "value" and not rule.parameter and rule.unit != "dBm"
     ]  # fmt: skip

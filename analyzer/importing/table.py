@@ -1,6 +1,5 @@
 """One table of a sheet becomes records, readings and what was set aside: plain arrays, ids from 0."""
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import math

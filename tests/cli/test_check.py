@@ -2,11 +2,11 @@ import json
 from pathlib import Path
 
 import pytest
-from analyzer.job import CommandLine
 from cli_fixture import Pipeline
 
 from analyzer.cli.main import outcome
 from analyzer.errors import FileMissing, FileUnreadable, JobError
+from analyzer.job import CommandLine
 
 with_pipeline = pytest.mark.usefixtures("pipeline")
 
