@@ -33,6 +33,7 @@ from analyzer.importing import (
     strand_aliases,
 )
 from analyzer.importing.gather import Found, Gathered, gather
+from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
 from analyzer.job import CommandLine, Job
 from analyzer.schema import Analysis
@@ -76,9 +77,12 @@ def analyze(
         paths = [paths]
     gathered = gather(paths, Path(job) if isinstance(job, str) else job, given.schedule)
     values = _values(gathered.job, given)
-    schedule, schedule_aside = _schedule(gathered)
-    context = Context(gathered.job, given, values, ScheduleIndex(schedule, strand_aliases(schedule)), ReadContext())
+    reading = ReadContext(maps=load_maps(given.columns, gathered.maps))
+    schedule, schedule_aside = _schedule(gathered, reading)
+    context = Context(gathered.job, given, values, ScheduleIndex(schedule, strand_aliases(schedule)), reading)
     files, results = _map_all(gathered.evidence, context)
+    if given.columns is not None:
+        check_used(given.columns, reading.maps, [result.imported.blocks for result in results if result])
     whole = gathered.is_folder or given.schedule is not None
     return combine(files, results, context, schedule_aside, whole_schedule=whole)
 
@@ -126,7 +130,9 @@ def _map_one(
         source = Source(found.name, found.read())
         row |= {"sha256": source.sha256, "bytes": len(source.data)}
         if not found.is_table:
-            return row | {"status": "not a table", "reason": "no table file: hashed, not read"}, None
+            nested = found.member is not None and found.member.lower().endswith(".zip")
+            why = "a ZIP inside a ZIP is not opened: unpack it" if nested else "no table file: hashed, not read"
+            return row | {"status": "not a table", "reason": why}, None
         if source.sha256 in first_with:
             reason = f"{found.name} is the same to the byte as {first_with[source.sha256]}"
             return row | {"status": "repeated", "reason": reason}, None
@@ -318,11 +324,11 @@ def _known_edition(values: Values, standard: str | None, edition: str | None) ->
     raise StandardsError("; ".join(problems))
 
 
-def _schedule(gathered: Gathered) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _schedule(gathered: Gathered, reading: ReadContext) -> tuple[pd.DataFrame, pd.DataFrame]:
     if gathered.schedule is None:
         return schema.empty("schedule"), schema.empty("set_aside")
     found = Found(gathered.schedule.name, gathered.schedule)
-    return read_schedule(Source(found.name, found.read()), ReadContext(), sheet=gathered.job.schedule.sheet)
+    return read_schedule(Source(found.name, found.read()), reading, sheet=gathered.job.schedule.sheet)
 
 
 def _schedule_seeds(aside: pd.DataFrame) -> pd.DataFrame:

@@ -1,44 +1,95 @@
-"""`cableproof columns`: how the headings of one file were understood."""
+"""`cableproof columns`: how the headings of one file were understood, and a map of them to edit."""
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
 
-from analyzer.errors import FileMissing, FileUnreadable
+from cyclopts import Parameter
+
+from analyzer.errors import FileMissing, FileUnreadable, OptionError
 from analyzer.report.console import Console, Line
-from analyzer.report.labels import column_letter
 from analyzer.report.wording import counted, reading_name
 
 if TYPE_CHECKING:
-    from analyzer.importing import Imported, Source
+    from analyzer.importing import ReadContext, Source
+    from analyzer.importing.blocks import Block
+    from analyzer.importing.columns import Use
+    from analyzer.importing.explain import Explained
 
-SAMPLES = 3
 SAMPLE_LENGTH = 24
+MOST_CAUSES = 12
 CERTAIN = 0.995
 READING_ROLES = frozenset({"value", "limit", "margin", "verdict", "frequency"})
+IN_WORDS = {
+    "label": "label of the link", "cable": "cable", "strand": "strand of the cable", "strands": "strands of the cable",
+    "type": "fiber type", "length": "length", "reference": "reference method", "tested at": "date and time of the test",
+    "date": "date of the test", "time": "time of the test", "calibrated on": "date of calibration",
+    "limit name": "name of the limit that was loaded", "note": "note, not used", "end A label": "label at end A",
+    "end B label": "label at end B", "wavelength": "wavelength of the row", "direction": "direction of the row",
+    "end": "end that the row was measured from", "pair": "pair of the row", "parameter": "what the row measures",
+    "unit": "unit of the row", "record number": "the tester's record number", "edition": "edition of the standard",
+    "accuracy": "measurement accuracy", "reference power": "reference power", "place A": "place of end A",
+    "place B": "place of end B",
+}  # fmt: skip
+"""Roles as a person at the rack would say them; roles not named here are words of the trade already."""
 
 
-def columns(file: Path) -> int:
+def columns(
+    file: Path,
+    *,
+    write: Annotated[Path | None, Parameter(show_default=False)] = None,
+    columns: Annotated[Path | None, Parameter(show_default=False)] = None,
+    schedule: Annotated[bool, Parameter(negative="", show_default=False)] = False,
+) -> int:
     """Show each sheet and column of a file: what it was taken for, why, how sure, and sample values.
 
     Parameters
     ----------
     file
         One export, or the schedule.
+    write
+        Write a column map under this name, to be edited; a name that ends in .columns.toml is found again by itself.
+    columns
+        Read the file by this column map.
+    schedule
+        The file is a cable schedule.
     """
-    from analyzer.importing import ReadContext, Source, read_source
+    from analyzer.importing import HeadingsOnly, NoTable, ReadContext, Source
+    from analyzer.importing.explain import explain_file, unknown_tables
+    from analyzer.importing.gather import maps_near
+    from analyzer.importing.map_text import load_maps
 
     source = Source(file.name, _bytes_of(file))
-    imported = read_source(source, ReadContext())
-    Console(sys.stdout).write(_lines(source, imported))
+    if write is not None and write.exists():
+        raise OptionError(
+            f"--write: {write} exists, and may hold what somebody decided; give another name or delete it"
+        )
+    context = ReadContext(maps=load_maps(columns, maps_near([file])))
+    is_schedule, sheet = (True, None) if schedule else _schedule_of_job(file)
+    try:
+        explained = explain_file(source, context, schedule=is_schedule, sheet=sheet)
+    except (NoTable, HeadingsOnly):
+        tables = unknown_tables(source) if write is not None else []
+        if not tables or write is None:
+            raise
+        _write_map(write, source, tables)
+        text = f"No table of results was understood in {source.name}: {write} lists its headings. Give each a role, then try it with --columns {write}"  # fmt: skip
+        Console(sys.stdout).write([Line(text)])
+        return 0
+    if columns is not None:
+        _check_used(columns, context, explained)
+    if write is not None:
+        _write_map(write, source, explained.tables)
+    Console(sys.stdout).write(_lines(source, explained, file, write))
     return 0
 
 
 def _bytes_of(file: Path) -> bytes:
+    if str(file) == "-":
+        return sys.stdin.buffer.read()
     if file.is_dir():
         raise FileUnreadable(str(file), "is a folder", "name one file in it")
     try:
@@ -50,81 +101,150 @@ def _bytes_of(file: Path) -> bytes:
         raise FileUnreadable(str(file), why, "close it in other programs, or copy it and name the copy") from error
 
 
-def _lines(source: Source, imported: Imported) -> Iterator[Line]:
-    samples = _Samples(source)
-    first_rows = imported.records.groupby("block")["row"].min()
-    blocks = imported.blocks.to_dict("records")
-    yield Line(f"{source.name}: {counted(len(blocks), 'table')} found", style="strong")
-    for block in blocks:
-        mine = imported.columns[(imported.columns["block"] == block["block"]).to_numpy()]
-        sheet = f"Sheet {block['sheet']}" if isinstance(block["sheet"], str) else "Table"
-        rows = f"rows {block['first_row']} to {block['last_row']}"
+def _schedule_of_job(file: Path) -> tuple[bool, str | None]:
+    """Whether the file is the schedule of the job beside it, and on which sheet."""
+    from analyzer.job import load_job
+
+    job_file = file.parent / "job.toml"
+    if job_file.is_file():
+        said = load_job(job_file).schedule
+        if said.file:
+            return (job_file.parent / said.file).resolve() == file.resolve(), said.sheet
+    return file.stem.casefold() == "schedule", None
+
+
+def _check_used(path: Path, context: ReadContext, explained: Explained) -> None:
+    import numpy as np
+    import pandas as pd
+
+    from analyzer.importing.map_text import check_used
+
+    read = np.asarray([block.fingerprint for block, _ in explained.tables], dtype=np.uint64)
+    check_used(path, context.maps, [pd.DataFrame({"fingerprint": read})])
+
+
+def _write_map(path: Path, source: Source, tables: list[tuple[Block, list[Use]]]) -> None:
+    from analyzer.importing.explain import samples
+    from analyzer.importing.map_text import map_text
+
+    shown = {
+        (number, use.col): ", ".join(_short(text) for text in samples(block, use))
+        for number, (block, uses) in enumerate(tables)
+        for use in uses
+    }
+    try:
+        path.write_text(map_text(tables, source.name, path.name, shown), encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise OptionError(f"--write: {path} cannot be written ({error.strerror or error})") from error
+
+
+def _written(path: Path) -> Iterator[Line]:
+    yield Line(f"{path} written. Edit what is wrong, then try it: cableproof columns FILE --columns {path}")
+    if path.name.endswith(".columns.toml"):
+        yield Line("Lying in the job folder, or beside the exports, it is used for every table with the same headings.")
+    else:
+        yield Line("It is used only with --columns: a name that ends in .columns.toml would be found by itself.")
+
+
+def _lines(source: Source, explained: Explained, file: Path, written: Path | None) -> Iterator[Line]:
+    kind = "table found" if explained.schedule is None else "schedule found"
+    yield Line(f"{source.name}: {counted(len(explained.tables), kind, kind.replace(' ', 's '))}", style="strong")
+    for block, uses in explained.tables:
         yield Line()
-        yield Line(f"{sheet}, {rows}, {block['kind']}: {counted(len(mine), 'column')}", style="strong")
-        start = int(first_rows.get(block["block"], block["first_row"]))
-        for column in mine.to_dict("records"):
-            heading = column["heading"] if isinstance(column["heading"], str) else "(no heading)"
-            text = f'{column_letter(column["col"])}  "{heading}": {_taken_for(column)}{_sure(column)}'
-            yield Line(text, indent=2, hanging=3)
-            yield Line(samples.of(block["sheet"], column["col"], start, block["last_row"]), indent=5, hanging=2)
-    for name in samples.sheets_without_table({block["sheet"] for block in blocks}):
+        yield Line(_title(block, uses), style="strong")
+        for use in uses:
+            yield from _column(block, use)
+    for name in explained.sheets_left_out:
         yield Line()
-        yield Line(f"Sheet {name}: IGNORED, no table of results in it", style="strong")
+        what = "no table of results in it" if explained.schedule is None else "not the schedule"
+        yield Line(f"Sheet {name}: IGNORED, {what}", style="strong")
+    yield from _told(explained)
+    yield from _set_aside(explained)
     yield Line()
-    for what in ("rows", "cells"):
-        read, used, aside = (imported.file[f"{what}_{which}"] for which in ("read", "used", "set_aside"))
-        yield Line(f"{what.capitalize()}: {read:,} read = {used:,} used + {aside:,} set aside")
+    if written is not None:
+        yield from _written(written)
+    elif not any("said by" in use.why for _, uses in explained.tables for use in uses):
+        yield Line(f"Something wrong? cableproof columns {file.name} --write NAME.columns.toml writes a map to edit.", style="quiet")  # fmt: skip
+    yield from _accounts(explained)
 
 
-def _taken_for(column: dict[str, Any]) -> str:
-    """What a column was taken for: `loss at 1550 nm A-B, value in dB`, `length in m`, `label`."""
-    role = column["role"]
-    if not isinstance(role, str) or role == "ignored":
+def _title(block: Block, uses: list[Use]) -> str:
+    from analyzer.importing.read import extent
+
+    first, last = extent(block)
+    sheet = f"Sheet {block.sheet.name}" if block.sheet.name is not None else "Table"
+    lying = {"transposed": ", links in columns", "form": ", a form"}.get(block.kind, "")
+    inside = sum(use.col < block.sheet.origin_width for use in uses)
+    return f"{sheet}, rows {first} to {last}{lying}: {counted(inside, 'column' if not lying else 'line')}"
+
+
+def _column(block: Block, use: Use) -> Iterator[Line]:
+    from analyzer.importing.column_map import place_of
+    from analyzer.importing.explain import filled_cells, samples
+
+    place = place_of(block, use.col) if use.col < block.sheet.origin_width else "above"
+    heading = use.heading or "(no heading)"
+    yield Line(f'{place}  "{heading}": {_taken_for(use)}{_sure(use)}', indent=2, hanging=3)
+    shown = ", ".join(f'"{_short(text)}"' for text in samples(block, use))
+    count = f" ({counted(filled_cells(block, use), 'cell')} not used)" if use.role == "ignored" and shown else ""
+    yield Line(f"For example {shown}{count}" if shown else "No values", indent=5, hanging=2)
+
+
+def _taken_for(use: Use) -> str:
+    """What a column was taken for: `loss at 1550 nm A-B, value in dB`, `length in m`, `label of the link`."""
+    if use.role == "ignored":
         return "IGNORED"
-    unit = f" in {column['unit']}" if isinstance(column["unit"], str) and column["unit"] else ""
-    if role not in READING_ROLES:
-        return role + unit
-    known = isinstance(column["parameter"], str)
-    of_what = [column[key] for key in ("wavelength_nm", "pair", "end", "direction")]
-    name = reading_name(column["parameter"] if known else role, *of_what)
-    return f"{name}, {role}{unit}" if known else f"{name}{unit}"
+    unit = f" in {use.unit}" if use.unit else ""
+    if use.role == "end types":
+        return f"what end {use.end} is" if use.end else "what the ends are"
+    if use.role not in READING_ROLES:
+        return IN_WORDS.get(use.role, use.role) + (unit or (", no unit stated" if use.role == "length" else ""))
+    known = use.parameter != ""
+    of_what = [text or None for text in (use.pair, use.end, use.direction)]
+    name = reading_name(use.parameter if known else use.role, use.wavelength_nm, *of_what)
+    return f"{name}, {use.role}{unit}" if known else f"{name}{unit}"
 
 
-def _sure(column: dict[str, Any]) -> str:
+def _sure(use: Use) -> str:
     """How sure, and why; a guess stands out."""
-    sure, why = column["sure"], column["why"]
-    because = f": {why}" if isinstance(why, str) and why else ""
-    if column["role"] == "ignored":
-        return because
-    if math.isnan(sure):
-        return ""
-    return f" - sure{because}" if sure >= CERTAIN else f" - A GUESS, {sure:.0%} sure, look at it{because}"
+    if use.role == "ignored":
+        return f": {use.why}" if use.why else ""
+    why = "" if use.why == "every word is known" else use.why
+    because = f": {why}" if why else ""
+    return f" - sure{because}" if use.sure >= CERTAIN else f" - A GUESS, {use.sure:.0%} sure, look at it{because}"
 
 
-class _Samples:
-    """The first different texts of a column, as they stand in the file."""
+def _told(explained: Explained) -> Iterator[Line]:
+    if explained.told:
+        yield Line()
+        yield Line("Noticed while reading", style="strong")
+        yield from (Line(f"{text[:1].upper()}{text[1:]}", indent=2, hanging=2) for text in explained.told)
 
-    def __init__(self, source: Source) -> None:
-        from analyzer.importing.grid import read_sheets
 
-        self._sheets = read_sheets(source)
+def _set_aside(explained: Explained) -> Iterator[Line]:
+    aside = explained.set_aside
+    if aside is not None and len(aside):
+        yield Line()
+        yield Line("Set aside", style="strong")
+        causes = aside.groupby(["code", "reason"], sort=False, observed=True)
+        for (code, reason), rows in list(causes)[:MOST_CAUSES]:
+            first = rows.iloc[0]
+            text = f"{counted(len(rows), 'row' if code == 'no-label' else 'cell')}, first in row {first['row']} ({_short(str(first['text']))}): {reason}"  # fmt: skip
+            yield Line(text, indent=2, hanging=2)
+        if causes.ngroups > MOST_CAUSES:
+            yield Line(f"and {counted(causes.ngroups - MOST_CAUSES, 'more cause')}", indent=2)
 
-    def sheets_without_table(self, with_table: set[object]) -> list[str]:
-        """Names of the sheets in which no table was found."""
-        names = [grid.name for grid in self._sheets]
-        return [name for name in names if name is not None and name not in with_table]
 
-    def of(self, sheet: object, col: int, first_row: int, last_row: int) -> str:
-        name = sheet if isinstance(sheet, str) else None
-        grid = next((grid for grid in self._sheets if name is None or grid.name == name), None)
-        if grid is None or not 0 <= col < len(grid.columns):
-            return ""
-        inside = (grid.rows >= first_row) & (grid.rows <= last_row)
-        column = grid.columns[col]
-        texts = dict.fromkeys(column.texts[code] for code in column.codes[inside][:200] if code)
-        shown = ", ".join(f'"{_short(text)}"' for text in list(texts)[:SAMPLES])
-        return f"For example {shown}" if shown else "No values"
+def _accounts(explained: Explained) -> Iterator[Line]:
+    if explained.imported is not None:
+        for what in ("rows", "cells"):
+            read, used, lost = (explained.imported.file[f"{what}_{which}"] for which in ("read", "used", "set_aside"))
+            yield Line(f"{what.capitalize()}: {read:,} read = {used:,} used + {lost:,} set aside")
+    elif explained.schedule is not None:
+        cables = explained.schedule["cable_key"].nunique()
+        yield Line(f"{counted(len(explained.schedule), 'link')} scheduled in {counted(cables, 'cable')}")
 
 
 def _short(text: str) -> str:
+    text = " ".join(text.split())
     return text if len(text) <= SAMPLE_LENGTH else text[: SAMPLE_LENGTH - 1] + "…"

@@ -31,7 +31,7 @@ class ReadingOptions:
     area: Annotated[str | None, Parameter(group=_JOB)] = None
     """Only the links of this area."""
     columns: Annotated[Path | None, Parameter(group=_JOB)] = None
-    """A column map that says what the headings mean (not read by this version, and said so)."""
+    """A column map that says what the headings mean, as `cableproof columns FILE --write` makes one."""
     strict: Annotated[bool, Parameter(group=_JOB, negative="", show_default=False)] = False
     """Exit code 1 also if any row or cell was set aside."""
 
@@ -75,10 +75,6 @@ def judge_paths(paths: Sequence[Path], options: ReadingOptions | None) -> Analys
     if not paths:
         raise OptionError("say what to read: one or several exports, a ZIP, or a job folder")
     options = options or ReadingOptions()
-    if options.columns is not None:
-        raise OptionError(
-            "--columns: this version understands headings by itself and reads no map; leave the option out"
-        )
     given = CommandLine.parse(
         fiber=options.fiber,
         construction=options.construction,

@@ -55,10 +55,14 @@ class _Look:
     numbers: np.ndarray
 
 
-def find_blocks(sheet: Sheet, *, least_headings: float = 1.5) -> list[Block]:
-    """Every table of a sheet, from top to bottom."""
+def find_blocks(
+    sheet: Sheet, *, least_headings: float = 1.5, known: frozenset[tuple[str, ...]] = frozenset()
+) -> list[Block]:
+    """Every table of a sheet, from top to bottom; rows whose filled cells are `known` (folded) head one in any case."""
     look = _look(sheet)
     scored = _scored_rows(sheet, look, least_headings)
+    if known:
+        scored = sorted({*scored, *_known_rows(sheet, look, known)})
     bands: list[list[int]] = []
     for row in scored:
         if bands and row <= bands[-1][-1]:
@@ -136,6 +140,16 @@ def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
         if enough and score >= 0.4 * len(texts) and distinct:
             found.append(int(row))
     return found
+
+
+def _known_rows(sheet: Sheet, look: _Look, known: frozenset[tuple[str, ...]]) -> list[int]:
+    """Rows that hold exactly the headings which a column map names."""
+    widths = [len(headings) for headings in known]
+    candidates = np.flatnonzero(np.isin(look.filled, widths))[:_MOST_CANDIDATES]
+    return [
+        int(row) for row in candidates
+        if tuple(folded(text) or text for text in sheet.row_texts(int(row)) if text) in known
+    ]  # fmt: skip
 
 
 def _band(sheet: Sheet, look: _Look, row: int, last_used: int) -> list[int]:

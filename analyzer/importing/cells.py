@@ -66,6 +66,8 @@ def parse_number(text: str, mark: str | None = None) -> Number:
     bare = (
         bare.replace("’", "'").replace("e ", "e") if bare[:1].isdigit() and "e " in bare[:8] else bare.replace("’", "'")
     )
+    if not bare:
+        return NOT_A_NUMBER
     if word("over range", bare) or (bare[0] == ">" and word("over range", bare[1:])):
         return Number(math.nan, OVER_RANGE)
     if word("not measured", bare):

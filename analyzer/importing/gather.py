@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import sys
-import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatch
 from pathlib import Path
 
 from analyzer.errors import FileMissing, FileUnreadable, NothingToJudge
+from analyzer.importing.archive import is_archive, member_bytes, member_names
+from analyzer.importing.source import Source
 from analyzer.job import Job, load_job
 
-TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
+TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet")
 """Files that are tried as tables when a folder or an archive is given."""
 
 JOB_FILE = "job.toml"
 STANDARD_INPUT = "-"
-MOST_UNPACKED_BYTES = 2_000_000_000
-"""An archive that claims to unpack to more than this is refused."""
+MAP_SUFFIX = ".columns.toml"
+"""A column map lies beside the exports it speaks of, under a name that ends so."""
 
 
 @dataclass(frozen=True)
@@ -37,16 +38,15 @@ class Found:
         """The bytes.
 
         Raises:
-            FileUnreadable: the file went away, is not allowed to be read, or its archive is broken.
+            FileUnreadable: the file went away, is not allowed to be read, or its ZIP is broken.
         """
         if self.data is not None:
             return self.data
+        if self.member is not None:
+            return member_bytes(self.name, self.path, self.member)
         try:
-            if self.member is None:
-                return self.path.read_bytes()
-            with zipfile.ZipFile(self.path) as archive:
-                return archive.read(self.member)
-        except (OSError, zipfile.BadZipFile, RuntimeError, ValueError) as error:
+            return self.path.read_bytes()
+        except (OSError, ValueError) as error:
             why = getattr(error, "strerror", None) or str(error) or type(error).__name__
             raise FileUnreadable(
                 self.name, f"cannot be read ({why})", "close the program that holds it, or copy it and try the copy"
@@ -62,6 +62,8 @@ class Gathered:
     schedule: Path | None
     is_folder: bool
     """A whole folder was given: completeness speaks of the whole schedule."""
+    maps: tuple[Path, ...] = ()
+    """Column maps that lie in the job folder or beside the files given, in the order of their names."""
 
 
 def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path | None = None) -> Gathered:
@@ -91,7 +93,7 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
     found: list[Found] = []
     for place in places:
         if str(place) == STANDARD_INPUT:
-            found.append(Found("standard input", place, data=sys.stdin.buffer.read()))
+            found += _standard_input(place)
         elif place.is_dir():
             found += _in_folder(place, the_job, schedule)
         else:
@@ -103,7 +105,31 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
         raise NothingToJudge(
             f"{where}: no evidence lies there; put exports ({kinds}) into it, or into its folder evidence/"
         )
-    return Gathered(tuple(found), the_job, schedule, bool(folders))
+    return Gathered(tuple(found), the_job, schedule, bool(folders), maps_near(places, the_job, job_folder))
+
+
+def maps_near(places: Sequence[Path], job: Job | None = None, job_folder: Path | None = None) -> tuple[Path, ...]:
+    """Maps in the job folder, in its evidence, and beside the files that were given, by name."""
+    evidence = (job.evidence.folder if job else None) or "evidence"
+    folders = [place if place.is_dir() else place.resolve().parent for place in places if str(place) != STANDARD_INPUT]
+    folders += [folder.parent for folder in folders if folder.name == evidence]
+    folders += [job_folder] if job_folder is not None else []
+    found: dict[Path, Path] = {}
+    for folder in [*folders, *(folder / evidence for folder in folders)]:
+        if folder.is_dir():
+            for path in sorted(folder.glob(f"*{MAP_SUFFIX}")):
+                found.setdefault(path.resolve(), path)
+    return tuple(sorted(found.values(), key=lambda path: (path.name, path.as_posix())))
+
+
+def _standard_input(place: Path) -> list[Found]:
+    name, data = "standard input", sys.stdin.buffer.read()
+    if not is_archive(Source(name, data)):
+        return [Found(name, place, data=data)]
+    return [
+        Found(f"{name}!{member}", place, member, _is_table(member), data=member_bytes(name, data, member))
+        for member in member_names(name, data)
+    ]
 
 
 def _job(job: Job | Path | None, folders: list[Path]) -> tuple[Job, Path | None]:
@@ -160,19 +186,10 @@ def _one_file(path: Path, job_folder: Path | None) -> Iterator[Found]:
 
 
 def _members(path: Path, name: str) -> list[Found]:
-    try:
-        with zipfile.ZipFile(path) as archive:
-            infos = archive.infolist()
-    except (OSError, zipfile.BadZipFile) as error:
-        raise FileUnreadable(name, "is no readable ZIP archive", "unpack it yourself, or fetch it again") from error
-    if sum(info.file_size for info in infos) > MOST_UNPACKED_BYTES:
-        raise FileUnreadable(
-            name, f"would unpack to more than {MOST_UNPACKED_BYTES:,} bytes", "unpack it yourself and give the exports"
-        )
-    plain = [info.filename for info in infos if not info.is_dir() and not _is_hidden(info.filename)]
-    if "bagit.txt" in {member.rpartition("/")[2] for member in plain}:
+    inside = member_names(name, path)
+    if "bagit.txt" in {member.rpartition("/")[2] for member in inside}:
         return []
-    return [Found(f"{name}!{member}", path, member, _is_table(member)) for member in sorted(plain)]
+    return [Found(f"{name}!{member}", path, member, _is_table(member)) for member in inside]
 
 
 def _is_table(name: str) -> bool:
@@ -186,7 +203,7 @@ def _is_hidden(name: str) -> bool:
 def _is_furniture(path: Path, root: Path, schedule: Path | None) -> bool:
     """Job files, the schedule, column maps, marks, lock files, reports and packages are no evidence."""
     inside = path.relative_to(root)
-    own = path.name == JOB_FILE or path.name.endswith((".columns.toml", ".marks.json"))
+    own = path.name == JOB_FILE or path.name.endswith((MAP_SUFFIX, ".marks.json"))
     in_package = any(
         (root.joinpath(*inside.parts[:depth]) / "bagit.txt").exists() for depth in range(1, len(inside.parts))
     )

@@ -12,6 +12,7 @@ import pandas as pd
 from analyzer import schema
 from analyzer.errors import FileUnreadable
 from analyzer.importing.blocks import Block, find_blocks
+from analyzer.importing.column_map import heading_rows, overrule, overrule_decisions, shown_col
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import category_of
 from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
@@ -30,15 +31,26 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
         FileUnreadable: broken, locked, no text; and its kinds `EmptyFile`, `NoTable`, `HeadingsOnly`, `OwnOutput`.
     """
     context = context or ReadContext()
+    sheets, parts = understood(source, context)
+    tallies = _add_up([votes_of(block, uses) for block, uses in parts])
+    decisions = context.decisions if context.decisions is not None else settle([tallies])
+    decisions = overrule_decisions(decisions, [block for block, _ in parts], context.maps)
+    results = [read_table(block, uses, decisions) for block, uses in parts]
+    return _assemble(source, sheets, parts, results, tallies)
+
+
+def understood(source: Source, context: ReadContext) -> tuple[list[Sheet], list[_Part]]:
+    """Every sheet of a file, and its tables with what each column was taken for.
+
+    Raises:
+        FileUnreadable: as `read_source`.
+    """
     sheets = read_sheets(source)
     parts, headings_only = _tables(source, sheets, context)
     if not parts:
         raise _nothing(source, sheets, headings_only)
     _refuse_torn_numbers(source, parts)
-    tallies = _add_up([votes_of(block, uses) for block, uses in parts])
-    decisions = context.decisions if context.decisions is not None else settle([tallies])
-    results = [read_table(block, uses, decisions) for block, uses in parts]
-    return _assemble(source, sheets, parts, results, tallies)
+    return sheets, parts
 
 
 def explain(source: Source, context: ReadContext | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -73,8 +85,8 @@ def _views(sheet: Sheet) -> Iterator[Sheet]:
 def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[str]) -> list[_Part]:
     parts: list[_Part] = []
     lasting: dict[str, Pair] = {}
-    for found in find_blocks(sheet):
-        uses = settle_columns(found, context.medium)
+    for found in find_blocks(sheet, known=heading_rows(context.maps)):
+        uses = overrule(found, settle_columns(found, context.medium), context.maps)
         pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
             continue
@@ -157,7 +169,8 @@ def _nothing(source: Source, sheets: list[Sheet], headings_only: list[str]) -> E
     return NoTable(
         source.name,
         where,
-        "one row must hold headings such as Link, Length (m), Loss 850 nm (dB), with results under it",
+        "one row must hold headings such as Link, Length (m), Loss 850 nm (dB), with results under it; if its words are "
+        "others, say what they mean in a map: cableproof columns FILE --write NAME.columns.toml",
     )
 
 
@@ -285,7 +298,7 @@ def _block_table(parts: list[_Part]) -> pd.DataFrame:
     rows = [
         {
             "block": number, "file": 0, "sheet": block.sheet.name, "kind": block.kind,
-            "first_row": _extent(block)[0], "last_row": _extent(block)[1],
+            "first_row": extent(block)[0], "last_row": extent(block)[1],
             "fingerprint": block.fingerprint,
         }
         for number, (block, _) in enumerate(parts)
@@ -295,7 +308,7 @@ def _block_table(parts: list[_Part]) -> pd.DataFrame:
     return schema.conform("blocks", frame)
 
 
-def _extent(block: Block) -> tuple[int, int]:
+def extent(block: Block) -> tuple[int, int]:
     """First and last row of a block as a spreadsheet shows them."""
     rows = np.asarray([*block.heading_rows, *block.data_rows[-1:]])
     if block.sheet.origin is None:
@@ -304,20 +317,11 @@ def _extent(block: Block) -> tuple[int, int]:
     return int(shown[shown >= 0].min()), int(shown.max())
 
 
-def _shown_col(block: Block, use: Use) -> int:
-    """Column of the table `columns`; the row, counted from 0, in a form or a table on its side; -1 for a fact above."""
-    if use.col >= block.sheet.origin_width:
-        return -1
-    if block.sheet.origin is None:
-        return use.col
-    return int(block.sheet.origin[0][block.heading_rows[-1], use.col]) - 1
-
-
 def _column_table(parts: list[_Part]) -> pd.DataFrame:
     roles = schema.CATEGORIES["role"]
     rows = [
         {
-            "block": number, "col": _shown_col(block, use), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
+            "block": number, "col": shown_col(block, use.col), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
             "wavelength_nm": use.wavelength_nm, "pair": use.pair or None, "end": use.end or None,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,

@@ -14,6 +14,7 @@ import pandas as pd
 
 from analyzer import schema
 from analyzer.importing.blocks import Block, find_blocks
+from analyzer.importing.column_map import heading_rows, overrule, overrule_decisions
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import read_facts
 from analyzer.importing.grid import read_sheets
@@ -42,8 +43,9 @@ def read_schedule(
         FileUnreadable: broken, locked, no text; `NoTable` where no column holds labels; `HeadingsOnly` without rows.
     """
     context = context or ReadContext()
-    block, uses = _best_table(source, context, sheet)
+    block, uses = schedule_table(source, context, sheet)
     decisions = context.decisions if context.decisions is not None else settle([votes_of(block, uses)])
+    decisions = overrule_decisions(decisions, [block], context.maps)
     rows = block.data_rows
     labels, strands = _labels(block, uses, rows)
     filled = np.zeros(len(rows), dtype=bool)
@@ -69,7 +71,12 @@ def read_schedule(
     return _conform("schedule", frame), _aside_table(aside)
 
 
-def _best_table(source: Source, context: ReadContext, wanted: str | None) -> tuple[Block, list[Use]]:
+def schedule_table(source: Source, context: ReadContext, wanted: str | None = None) -> tuple[Block, list[Use]]:
+    """The best table of a file for a schedule, with what each column was taken for; `wanted` names its sheet.
+
+    Raises:
+        FileUnreadable: as `read_schedule`.
+    """
     sheets = read_sheets(source)
     if wanted is not None:
         names = [one.name or "" for one in sheets]
@@ -79,8 +86,8 @@ def _best_table(source: Source, context: ReadContext, wanted: str | None) -> tup
     best: tuple[int, Block, list[Use]] | None = None
     bare = ""
     for one in sheets:
-        for block in find_blocks(one, least_headings=1.0):
-            uses = settle_columns(block, context.medium, schedule=True)
+        for block in find_blocks(one, least_headings=1.0, known=heading_rows(context.maps)):
+            uses = overrule(block, settle_columns(block, context.medium, schedule=True), context.maps)
             if not any(use.role in {"label", "cable", "strand"} for use in uses):
                 continue
             if not any((one.columns[use.col].codes[block.data_rows] != 0).any() for use in uses):
@@ -305,4 +312,4 @@ def strand_aliases(schedule: pd.DataFrame) -> StrandAliases:
     return StrandAliases(schedule)
 
 
-__all__ = ["StrandAliases", "read_schedule", "strand_aliases", "strand_numbers"]
+__all__ = ["StrandAliases", "read_schedule", "schedule_table", "strand_aliases", "strand_numbers"]

@@ -12,6 +12,8 @@ from analyzer.errors import FileUnreadable, NothingToJudge
 if TYPE_CHECKING:
     import pandas as pd
 
+    from analyzer.importing.column_map import TableMap
+
 
 class EmptyFile(FileUnreadable):
     """The file holds nothing."""
@@ -109,10 +111,12 @@ class ReadContext:
 
     `decisions` come from `settle` over all files; `None` lets each file decide alone.
     `medium` says what a column headed `insertion loss` measures where the file itself does not tell.
+    `maps` say what the columns of some shapes of table mean; the first of a shape counts.
     """
 
     decisions: Decisions | None = None
     medium: str = "fiber"
+    maps: tuple[TableMap, ...] = ()
 
 
 @dataclass

@@ -8,16 +8,19 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
 from collections import Counter
 from typing import Any
 
 import numpy as np
 
 from analyzer.errors import FileUnreadable
-from analyzer.importing.grid import MAX_CELLS, NUMBER, TEXT, CellColumn, Sheet, merge_trimmed, refuse_own, typed_text
+from analyzer.importing.grid import NUMBER, TEXT, CellColumn, Sheet, merge_trimmed, refuse_own, typed_text
 from analyzer.importing.source import EmptyFile, Source
 
 _LARGEST_MEMBER = 1 << 30
+MOST_CELLS_OF_SHEET = 40_000_000
+"""Blanks counted: a million rows of 40 columns. No export comes near, and memory is bounded by it."""
 _FORMAT_LOOK = 400_000
 _FORMAT_ROWS = 60
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
@@ -40,6 +43,8 @@ def read(source: Source) -> list[Sheet]:
     if source.data[:8] == _OLE and _ENCRYPTED in source.data:
         raise locked
     inside = _Inside(source)
+    if inside.is_binary:
+        raise FileUnreadable(source.name, "binary workbooks (.xlsb) are not read", "save it as XLSX or CSV")
     try:
         book = calamine.CalamineWorkbook.from_filelike(io.BytesIO(source.data))
         sheets = [_sheet(source, book, meta, inside) for meta in book.sheets_metadata if _is_worksheet(meta)]
@@ -62,20 +67,16 @@ def _is_worksheet(meta: Any) -> bool:
 
 
 def _sheet(source: Source, book: Any, meta: Any, inside: _Inside) -> Sheet | None:
+    xml = inside.sheet_xml(meta.name)
+    _refuse_absurd(source, meta.name, *_span(xml))
     raw = book.get_sheet_by_name(meta.name)
-    height, width = raw.total_height, raw.total_width
-    if height * width > MAX_CELLS:
-        raise FileUnreadable(
-            source.name,
-            f"sheet {meta.name!r} spans {height} rows of {width} columns, which is too many",
-            "delete the empty rows and columns at its end, save it again",
-        )
+    _refuse_absurd(source, meta.name, raw.total_height, raw.total_width)
     rows = raw.to_python(skip_empty_area=False)
     while rows and not any(cell != "" for cell in rows[-1]):
         rows.pop()
     if not rows:
         return None
-    hidden, formats = inside.look(meta.name)
+    hidden, formats = inside.look(xml)
     columns = []
     for number, cells in enumerate(zip(*rows, strict=True)):
         decimals, unit = formats.get(number, (-1, ""))
@@ -88,6 +89,33 @@ def _sheet(source: Source, book: Any, meta: Any, inside: _Inside) -> Sheet | Non
         hidden_rows=hidden,
         visible=str(meta.visible).rsplit(".", 1)[-1] == "Visible",
     )
+
+
+_FAR = re.compile(rb'\br="(?:[A-Z]{3}\d|[A-Z]{1,2}\d{6})')
+_REFERENCE = re.compile(rb'\br="([A-Z]{1,3})(\d{1,7})"')
+
+
+def _span(xml: bytes) -> tuple[int, int]:
+    """Rows and columns that the cells of a sheet span, looked for only where one lies far out.
+
+    The reader fills the whole span with blanks, so two cells in opposite corners would take hundreds of gigabytes.
+    """
+    if not _FAR.search(xml):
+        return 0, 0
+    height = width = 0
+    for found in _REFERENCE.finditer(xml):
+        height = max(height, int(found[2]))
+        width = max(width, column_number(found[1].decode()) + 1)
+    return height, width
+
+
+def _refuse_absurd(source: Source, sheet: str, height: int, width: int) -> None:
+    if height * width > MOST_CELLS_OF_SHEET:
+        raise FileUnreadable(
+            source.name,
+            f"sheet {sheet!r} spans {height:,} rows of {width:,} columns, which is too many",
+            "delete what stands far outside the table, or export it as CSV",
+        )
 
 
 def _column(cells: tuple[Any, ...], decimals: int, unit: str) -> CellColumn:
@@ -114,15 +142,17 @@ class _Inside:
 
     def __init__(self, source: Source) -> None:
         self._zip: zipfile.ZipFile | None = None
+        self.is_binary = False
         if source.data[:2] != b"PK":
             return
         try:
             self._zip = zipfile.ZipFile(io.BytesIO(source.data))
             self._check(source)
-        except zipfile.BadZipFile as error:
+        except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as error:
             raise FileUnreadable(
                 source.name, "the workbook is broken and cannot be opened", "export it again, or save it again"
             ) from error
+        self.is_binary = "xl/workbook.bin" in self._zip.namelist()
         self._paths = self._sheet_paths()
         self._styles = self._cell_formats()
 
@@ -142,11 +172,7 @@ class _Inside:
             assert self._zip is not None
             with self._zip.open(name) as handle:
                 return handle.read(most)
-        except (KeyError, OSError, RuntimeError, zipfile.BadZipFile, EOFError, ValueError):
-            return b""
-        except Exception as error:  # zlib.error has no common base with the others
-            if type(error).__name__ != "error":
-                raise
+        except (KeyError, OSError, RuntimeError, zipfile.BadZipFile, EOFError, ValueError, zlib.error):
             return b""
 
     def _sheet_paths(self) -> dict[str, str]:
@@ -179,11 +205,12 @@ class _Inside:
         numbers = re.findall(r'<xf\b[^>]*?numFmtId="(\d+)"', part[0]) if part else []
         return [own.get(int(number), builtin.get(int(number), "")) for number in numbers]
 
-    def look(self, sheet: str) -> tuple[np.ndarray, dict[int, tuple[int, str]]]:
+    def sheet_xml(self, sheet: str) -> bytes:
+        """The XML of a sheet of an XLSX workbook; empty for other kinds."""
+        return self._member(self._paths[sheet]) if self._zip is not None and sheet in self._paths else b""
+
+    def look(self, xml: bytes) -> tuple[np.ndarray, dict[int, tuple[int, str]]]:
         """Hidden rows (numbers as shown) and, per column, decimals and unit that the number format shows."""
-        if self._zip is None or sheet not in self._paths:
-            return np.empty(0, dtype=np.int64), {}
-        xml = self._member(self._paths[sheet])
         hidden = []
         if b'hidden="' in xml:
             for tag in re.findall(rb'<row\b[^>]*\bhidden="(?:1|true)"[^>]*>', xml):
