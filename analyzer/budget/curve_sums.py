@@ -38,13 +38,13 @@ RATIOS = {"ACR-N": "NEXT", "PSACR-N": "PSNEXT"}
 
 @dataclass(frozen=True)
 class Joined:
-    """Curves as measured, and after them those that were computed; `computed` marks them."""
+    """Curves as measured, and after them those that were computed."""
 
     curves: pd.DataFrame
-    points: Points
-    computed: np.ndarray
+    made: Points
+    """Points of the computed curves alone, on the grids of the measured ones."""
     like: np.ndarray
-    """Row of the measured curve whose record each one shares; a measured one its own."""
+    """Of each computed curve: row of the measured curve whose record it shares."""
     differences: pd.DataFrame
     """set, parameter, pair, end, difference_db: where the export carries what can be computed, the greatest distance."""
 
@@ -94,11 +94,15 @@ def curve_index(curves: pd.DataFrame, sets: np.ndarray) -> pd.DataFrame:
     """Codes to look curves up by: set, parameter, pair and end codes, grid; `at` is the row of `curves`."""
     return pd.DataFrame(
         {
-            "at": np.arange(len(curves)), "set": np.asarray(sets), "parameter": curves["parameter"].astype("str").to_numpy(),
+            "at": np.arange(len(curves)), "set": np.asarray(sets), "parameter": curves["parameter"].cat.codes.to_numpy().astype(np.int64),
             "pair": curves["pair"].cat.codes.to_numpy().astype(np.int64), "end": curves["end"].cat.codes.to_numpy().astype(np.int64),
             "grid": curves["grid"].to_numpy().astype(np.int64), "lost": curves["lost"].to_numpy().astype(np.int64),
         }
     )  # fmt: skip
+
+
+def _code(parameter: str) -> int:
+    return CATEGORIES["parameter"].index(parameter)
 
 
 @dataclass
@@ -127,13 +131,14 @@ def _rows_with(table: pd.DataFrame, parameter: str, codes: Sequence[int]) -> pd.
 
     Where a combination stands twice, as when it was measured from both of its pairs, nothing is summed.
     """
-    part = table[(table["parameter"] == parameter) & table["pair"].isin(codes)]
+    part = table[(table["parameter"] == _code(parameter)) & table["pair"].isin(codes)]
     wide = part.pivot_table(index=["set", "end", "grid"], columns="pair", values="at", aggfunc=["first", "last"])
     if wide.empty or any(code not in wide["first"].columns for code in codes):
         return pd.DataFrame(columns=["set", "end", "grid", *codes])
     first, last = wide["first"].to_numpy(), wide["last"].to_numpy()
     complete = wide[(first == last).all(axis=1)]  # a missing one is NaN, which equals nothing
-    return complete["first"].astype(np.int64).reset_index()
+    found: pd.DataFrame = complete["first"].astype(np.int64).reset_index()
+    return found
 
 
 def _power_sums(table: pd.DataFrame, points: Points, name: str, part: str) -> list[_Made]:
@@ -174,7 +179,7 @@ def _ratios(table: pd.DataFrame, points: Points, added: list[_Made], name: str, 
     """NEXT (or its power sum, as exported or as computed) less insertion loss."""
     losses = Losses.of(table)
     made = []
-    own, lost = table[table["parameter"] == part], table["lost"].to_numpy()
+    own, lost = table[table["parameter"] == _code(part)], table["lost"].to_numpy()
     for grid, group in own.groupby("grid", sort=True):
         rows = group["at"].to_numpy()
         made.append(
@@ -208,7 +213,7 @@ class Losses:
     @classmethod
     def of(cls, table: pd.DataFrame) -> Losses:
         """From the codes of `curve_index`."""
-        part = table[table["parameter"] == "insertion loss"].drop_duplicates(["set", "pair", "grid"])
+        part = table[table["parameter"] == _code("insertion loss")].drop_duplicates(["set", "pair", "grid"])
         grids = int(table["grid"].max()) + 1 if len(table) else 1
         keys = _key(part["set"].to_numpy(), part["pair"].to_numpy(), part["grid"].to_numpy(), grids)
         order = np.argsort(keys)
@@ -236,9 +241,11 @@ _HALVES = np.asarray(
 
 def _compared(table: pd.DataFrame, points: Points, made: list[_Made], name: str) -> tuple[list[_Made], pd.DataFrame]:
     """Those that the export does not carry; and how far the others lie from what it carries."""
-    carried = table[table["parameter"] == name].drop_duplicates(["set", "pair", "end", "grid"])
+    carried = table[table["parameter"] == _code(name)].drop_duplicates(["set", "pair", "end", "grid"])
     has = set(
-        zip(*(table.loc[table["parameter"] == name, key].tolist() for key in ("set", "pair", "end")), strict=True)
+        zip(
+            *(table.loc[table["parameter"] == _code(name), key].tolist() for key in ("set", "pair", "end")), strict=True
+        )
     )
     keep: list[_Made] = []
     told = []
@@ -260,7 +267,7 @@ def _compared(table: pd.DataFrame, points: Points, made: list[_Made], name: str)
 
 def _joined(curves: pd.DataFrame, points: Points, added: list[_Made], differences: pd.DataFrame) -> Joined:
     frames = [curves]
-    values, grids = [points.value], [points.grid]
+    values, grids = [np.empty(0)], [np.empty(0, dtype=np.int32)]
     for one in added:
         frame = curves.take(one.like).copy()
         for name, words in (("parameter", np.full(len(one.pair), CATEGORIES["parameter"].index(one.parameter))),
@@ -276,12 +283,10 @@ def _joined(curves: pd.DataFrame, points: Points, added: list[_Made], difference
     grid = np.concatenate(grids)
     sizes = np.fromiter((len(one) for one in points.frequency_mhz), np.int64, len(points.frequency_mhz))
     whole = pd.concat(frames, ignore_index=True) if len(frames) > 1 else curves
-    new = len(grid) - len(points)
-    joined = Points(
-        points.frequency_mhz, np.concatenate(values) if added else points.value, np.r_[0, np.cumsum(sizes[grid])] if len(grid) else points.offset,
-        grid, points.limit, np.r_[points.limit_at, np.full(new, -1, dtype=np.int32)],
+    made = Points(
+        points.frequency_mhz, np.concatenate(values), np.r_[0, np.cumsum(sizes[grid])].astype(np.int64), grid, [],
+        np.full(len(grid), -1, dtype=np.int32),
     )  # fmt: skip
     whole = whole.assign(curve=np.arange(len(whole), dtype=np.int32))
-    computed = np.arange(len(whole)) >= len(points)
-    like = np.concatenate([np.arange(len(points)), *(one.like for one in added)])
-    return Joined(whole, joined, computed, like, differences)
+    like = np.concatenate([np.empty(0, dtype=np.int64), *(one.like for one in added)])
+    return Joined(whole, made, like, differences)

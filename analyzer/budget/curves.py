@@ -6,7 +6,8 @@ a pass. Curves of one grid and one limit are judged together as a table, a cache
 
 Two margins are kept apart. `margin` is to the strictest limit that may hold, with every point that is not known to be
 exempt; `generous_margin` is to the most generous, and treats points whose exemption cannot be known as exempt. A curve
-passes by the first and fails by the second; between them it is not judged.
+passes by the first and fails by the second; between them it is not judged. The second is worked out only where the
+first is negative.
 """
 
 from __future__ import annotations
@@ -19,12 +20,11 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.curve_points import ZERO_MARGIN, Exemptions, Worst, is_mask
 from analyzer.budget.curve_sums import Losses, curve_index, with_sums
 from analyzer.points import Points
 from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine, strictest
 
-ZERO_MARGIN = 1e-9
-"""A margin this small either way is none: it is float noise, and passes."""
 _CHUNK_POINTS = 32_768
 _PASS, _NOT_JUDGED, _FAIL = 0, 1, 2
 _VERDICTS = np.array(["pass", "not judged", "fail"], dtype=object)
@@ -55,8 +55,8 @@ class JudgedCurves:
 
     readings: pd.DataFrame
     """curve (row in `curves`), record, block, row, col, parameter, pair, end, direction, frequency_mhz, value, limit,
-    margin (of the worst margin), generous_margin, basis, worst_value, worst_value_mhz, judged_points, exempt_points,
-    complete, computed, verdict, reason (number in `reasons`; -1 none)."""
+    margin (of the worst margin), generous_margin, basis, worst_value, worst_value_mhz, judged_points, exempt_points (0
+    where the exemptions change nothing), complete, computed, verdict, reason (number in `reasons`; -1 none)."""
     reasons: pd.DataFrame
     """Schema `reasons`."""
     differences: pd.DataFrame
@@ -64,7 +64,14 @@ class JudgedCurves:
     curves: pd.DataFrame
     """Schema `curves`: as given, and after them those that were computed."""
     points: Points
-    """Their points."""
+    """Points of the measured curves."""
+    made: Points
+    """Points of the computed curves."""
+
+    def curve(self, number: int) -> tuple[np.ndarray, np.ndarray]:
+        """Frequencies [MHz] and values of one curve, measured or computed."""
+        measured = len(self.points)
+        return self.points.curve(number) if number < measured else self.made.curve(number - measured)
 
 
 @dataclass
@@ -119,58 +126,60 @@ def judge_curves(
     rules = rules or CurveRules()
     sets = curves["record"].to_numpy().astype(np.int64) if sets is None else np.asarray(sets, dtype=np.int64)
     differences = pd.DataFrame({"set": [], "parameter": [], "pair": [], "end": [], "difference_db": []})
-    computed = np.zeros(len(curves), dtype=bool)
+    made = Points()
     if rules.compute_sums and len(curves):
         joined = with_sums(curves, points, sets)
         told = joined.differences
         differences = told[told["difference_db"] > rules.agree_within_db].reset_index(drop=True)
-        like = joined.like[len(curves) :]
-        curves, points, computed, sets = joined.curves, joined.points, joined.computed, np.r_[sets, sets[like]]
+        curves, made, sets = joined.curves, joined.made, np.r_[sets, sets[joined.like]]
     sheet = _Sheet(len(curves))
     if len(curves):
         table = curve_index(curves, sets)
         losses = Losses.of(table)
-        for rows, lines, exemptions in _groups(curves, lines_for, exemptions_for, rules):
-            _judge_group(sheet, curves, points, rows, lines, exemptions, table, losses, rules)
-    return JudgedCurves(_readings(sheet, curves, computed), _reasons(sheet), differences, curves, points)
+        for rows, lines, exemptions in _groups(curves, len(points), lines_for, exemptions_for, rules):
+            mask = Exemptions(exemptions, table, losses, points, rows)
+            own = (points, rows) if rows[0] < len(points) else (made, rows - len(points))
+            _judge_group(sheet, curves, own, rows, lines, mask, rules)
+    return JudgedCurves(_readings(sheet, curves, len(points)), _reasons(sheet), differences, curves, points, made)
 
 
 def _groups(
-    curves: pd.DataFrame, lines_for: LinesFor, exemptions_for: ExemptionsFor | None, rules: CurveRules
+    curves: pd.DataFrame, measured: int, lines_for: LinesFor, exemptions_for: ExemptionsFor | None, rules: CurveRules
 ) -> list[tuple[np.ndarray, tuple[LimitLine, ...], tuple[Any, ...]]]:
-    """Curves of one grid, one limit and the same exemptions."""
-    asked = curves.groupby(["record", "parameter"], sort=False, observed=True).ngroup().to_numpy()
-    first = np.unique(asked, return_index=True)[1]
+    """Curves of one grid, one limit and the same exemptions, measured and computed ones apart."""
+    codes = curves["parameter"].cat.codes.to_numpy().astype(np.int64)
+    both, asked = np.unique(curves["record"].to_numpy() * 64 + codes, return_inverse=True)
+    names = schema.CATEGORIES["parameter"]
     keys: dict[tuple[Any, ...], int] = {}
     found: list[tuple[tuple[LimitLine, ...], tuple[Any, ...]]] = []
-    which = np.empty(len(first), dtype=np.int64)
-    pairs = zip(curves["record"].to_numpy()[first].tolist(), curves["parameter"].astype(object).to_numpy()[first].tolist(), strict=True)  # fmt: skip
-    for number, (record, parameter) in enumerate(pairs):
+    which = np.empty(len(both), dtype=np.int64)
+    masks: dict[int, tuple[Any, tuple[Any, ...], tuple[str, ...]]] = {}
+    for number, one in enumerate(both.tolist()):
+        record, parameter = one // 64, names[one % 64]
         lines = tuple(lines_for(record, parameter))
         rows = exemptions_for(record, parameter) if exemptions_for else ()
-        exemptions = tuple(row for row in rows if _is_mask(row) and row["setting"] not in rules.switched_off)
-        key = (parameter, lines, tuple(row["row_id"] for row in exemptions))
+        if id(rows) not in masks:  # the rows themselves are kept beside, so that their id stays theirs
+            kept = tuple(row for row in rows if is_mask(row) and row["setting"] not in rules.switched_off)
+            masks[id(rows)] = (rows, kept, tuple(row["row_id"] for row in kept))
+        _, exemptions, ids = masks[id(rows)]
+        key = (parameter, lines, ids)
         if key not in keys:
             keys[key] = len(found)
             found.append((lines, exemptions))
         which[number] = keys[key]
     label = which[asked] * (int(curves["grid"].max()) + 1) + curves["grid"].to_numpy()
+    label = label * 2 + (np.arange(len(curves)) >= measured)
     order = np.argsort(label, kind="stable")
     cuts = np.flatnonzero(np.diff(label[order])) + 1
     return [(rows, *found[which[asked[rows[0]]]]) for rows in np.split(order, cuts)]
 
 
-def _is_mask(row: Any) -> bool:
-    return row["rule"] == "reading is for information" and row["partner"] in _PARTNERS
-
-
-_PARTNERS = ("insertion loss", "FEXT loss", "power sum FEXT loss")
-
-
 def _judge_group(
-    sheet: _Sheet, curves: pd.DataFrame, points: Points, rows: np.ndarray, lines: tuple[LimitLine, ...],
-    exemptions: tuple[Any, ...], table: pd.DataFrame, losses: Losses, rules: CurveRules,
+    sheet: _Sheet, curves: pd.DataFrame, own: tuple[Points, np.ndarray], rows: np.ndarray,
+    lines: tuple[LimitLine, ...], mask: Exemptions, rules: CurveRules,
 ) -> None:  # fmt: skip
+    """Judge curves of one grid and one limit; `own` holds their points and their numbers among them."""
+    points, numbers = own
     if not lines:
         sheet.say(rows, "no-sourced-limit", "no sourced limit", "give the owner's own limit in the job file")
         return
@@ -182,122 +191,30 @@ def _judge_group(
         return
     ceiling = lines[0].sense == "max"
     span = slice(int(inside[0]), int(inside[-1]) + 1) if inside[-1] - inside[0] + 1 == len(inside) else inside
-    worst = _Worst(grid[span], ceiling)
+    worst = Worst(grid[span], ceiling)
     several = _distinct_limits(lines, grid[span])
-    mask = _Mask(exemptions, table, losses, points, rows)
     nan_points = np.zeros(len(rows), dtype=np.int64)
     step = max(_CHUNK_POINTS // len(grid), 1)
     shown: dict[str, np.ndarray] = {name: np.empty(len(rows)) for name in _NUMBERS}
     for begin in range(0, len(rows), step):
-        part = slice(begin, begin + step)
-        value = points.rows(rows[part])[:, span]
-        exempt = mask.of(part, value, span)
-        nan_points[part] = worst.put(shown, part, value, limit[span], exempt)
-        sheet.count["exempt_points"][rows[part]] = 0 if exempt is None else exempt.sum(axis=1)
-        if len(several) > 1:
-            worst.put_generous(shown, part, value, several, exempt)
+        part = np.arange(begin, min(begin + step, len(rows)))
+        value = points.rows(numbers[part])[:, span]
+        nan_points[part] = worst.put(shown, part, value, limit[span])
+        left_out = mask.hits(part, grid, shown)
+        if left_out.any():
+            again = part[left_out]
+            exempt = mask.of(again, value[left_out], span)
+            worst.put(shown, again, value[left_out], limit[span], exempt)
+            sheet.count["exempt_points"][rows[again]] = 0 if exempt is None else np.count_nonzero(exempt, axis=1)
+        below = np.flatnonzero(shown["margin"][part] < 0) if len(several) > 1 else part[:0]
+        if len(below):
+            worst.put_generous(shown, part[below], value[below], several, mask.of(part[below], value[below], span))
     undecided = mask.unknown & (shown["margin"] < -ZERO_MARGIN)
     shown["generous_margin"] = np.where(undecided, np.inf, shown["generous_margin"])
     sheet.count["judged_points"][rows] = len(inside) - sheet.count["exempt_points"][rows] - nan_points
     for name in _NUMBERS:
         sheet.number[name][rows] = shown[name]
-    _conclude(sheet, curves, rows, lines, grid, nan_points, undecided, exemptions, rules)
-
-
-class _Worst:
-    """Worst margins and worst values of curves on one grid, all the rows of a table at once."""
-
-    def __init__(self, grid: np.ndarray, ceiling: bool) -> None:
-        self.grid, self.ceiling = grid, ceiling
-        self.buffer = np.empty(0)
-
-    def margins(self, value: np.ndarray, limit: np.ndarray, exempt: np.ndarray | None) -> np.ndarray:
-        """Margin at every point, positive on the good side; infinite where the point is exempt."""
-        if self.buffer.shape != value.shape:
-            self.buffer = np.empty(value.shape)
-        if self.ceiling:
-            np.subtract(limit, value, out=self.buffer)
-        else:
-            np.subtract(value, limit, out=self.buffer)
-        if exempt is not None:
-            np.putmask(self.buffer, exempt, np.inf)
-        return self.buffer
-
-    def put(
-        self, shown: dict[str, np.ndarray], part: slice, value: np.ndarray, limit: np.ndarray, exempt: np.ndarray | None
-    ) -> np.ndarray:
-        """Write worst margin and worst value of some rows; returns how many points of each are no number."""
-        margin = self.margins(value, limit, exempt)
-        at = margin.argmin(axis=1)
-        extreme = value.argmax(axis=1) if self.ceiling else value.argmin(axis=1)
-        line = np.arange(len(value))
-        least = margin[line, at]
-        nans = np.zeros(len(value), dtype=np.int64)
-        broken = np.flatnonzero(np.isnan(value[line, extreme]))
-        if len(broken):
-            nans[broken] = np.isnan(value[broken]).sum(axis=1)
-            filled = np.where(np.isnan(margin[broken]), np.inf, margin[broken])
-            at[broken] = filled.argmin(axis=1)
-            least[broken] = filled[np.arange(len(broken)), at[broken]]
-            bad_end = -np.inf if self.ceiling else np.inf
-            known = np.where(np.isnan(value[broken]), bad_end, value[broken])
-            extreme[broken] = known.argmax(axis=1) if self.ceiling else known.argmin(axis=1)
-        least = np.where(np.abs(least) <= ZERO_MARGIN, 0.0, least)
-        for name, numbers in (
-            ("frequency_mhz", self.grid[at]), ("value", value[line, at]), ("limit", limit[at]), ("margin", least),
-            ("generous_margin", least), ("worst_value", value[line, extreme]), ("worst_value_mhz", self.grid[extreme]),
-        ):  # fmt: skip
-            shown[name][part] = numbers
-        return nans
-
-    def put_generous(
-        self, shown: dict[str, np.ndarray], part: slice, value: np.ndarray, limits: list[np.ndarray],
-        exempt: np.ndarray | None,
-    ) -> None:  # fmt: skip
-        """Write the worst margin to the most generous of several limits."""
-        best = np.full(len(value), -np.inf)
-        for limit in limits:
-            margin = self.margins(value, limit, exempt)
-            least = np.where(np.isnan(margin), np.inf, margin).min(axis=1)
-            best = np.maximum(best, np.where(np.abs(least) <= ZERO_MARGIN, 0.0, least))
-        shown["generous_margin"][part] = best
-
-
-class _Mask:
-    """Which points of a group are exempt, and which curves lack the partner that would tell."""
-
-    def __init__(
-        self, exemptions: tuple[Any, ...], table: pd.DataFrame, losses: Losses, points: Points, rows: np.ndarray
-    ) -> None:
-        self.exemptions, self.points = exemptions, points
-        self.unknown: np.ndarray = np.zeros(len(rows), dtype=bool)
-        if exemptions:
-            self.partner = losses.rows(*(table[name].to_numpy()[rows] for name in ("set", "pair", "grid")))
-            self.unknown = np.asarray((self.partner < 0).any(axis=1))
-
-    def of(self, part: slice, value: np.ndarray, span: Any) -> np.ndarray | None:
-        """Mask of exempt points of some rows, or None where no rule holds."""
-        if not self.exemptions:
-            return None
-        known = np.flatnonzero(~self.unknown[part])
-        out = np.zeros(value.shape, dtype=bool)
-        if not len(known):
-            return out
-        partner = self.partner[part][known]
-        first = self.points.rows(partner[:, 0])[:, span]
-        single = bool((partner[:, 0] == partner[:, 1]).all())
-        second = first if single else self.points.rows(partner[:, 1])[:, span]
-        for rule in self.exemptions:
-            threshold = float(rule["threshold"])
-            if rule["partner"] == "insertion loss":
-                # a combination is exempt where both its pairs lose little: a missing number exempts nothing
-                greater = first if single else np.maximum(first, second)
-                hit = greater < threshold if rule["side"] == "below" else np.minimum(first, second) > threshold
-            else:
-                weaker = (first if single else np.minimum(first, second)) + value[known]
-                hit = weaker > threshold if rule["side"] == "above" else weaker < threshold
-            out[known] |= hit
-        return out
+    _conclude(sheet, curves, rows, lines, grid, nan_points, undecided, mask.exemptions, rules)
 
 
 def _conclude(
@@ -361,7 +278,7 @@ def _distinct_limits(lines: tuple[LimitLine, ...], grid: np.ndarray) -> list[np.
     return list({values.tobytes(): values for values in (np.asarray(line.at(grid)) for line in lines)}.values())
 
 
-def _readings(sheet: _Sheet, curves: pd.DataFrame, computed: np.ndarray) -> pd.DataFrame:
+def _readings(sheet: _Sheet, curves: pd.DataFrame, measured: int) -> pd.DataFrame:
     kept = ["curve", "record", "block", "row", "col", "parameter", "pair", "end", "direction"]
     count = len(curves)
     return curves[kept].assign(
@@ -369,7 +286,7 @@ def _readings(sheet: _Sheet, curves: pd.DataFrame, computed: np.ndarray) -> pd.D
         **sheet.count,
         basis=pd.Categorical(["curve"] * count, categories=list(schema.CATEGORIES["basis"])),
         complete=sheet.complete,
-        computed=computed,
+        computed=np.arange(count) >= measured,
         verdict=pd.Categorical(_VERDICTS[sheet.verdict], categories=list(schema.CATEGORIES["verdict"])),
         reason=sheet.reason,
     )
