@@ -75,10 +75,12 @@ def _opened(name: str, where: Path | bytes) -> Iterator[zipfile.ZipFile]:
     try:
         with zipfile.ZipFile(io.BytesIO(where) if isinstance(where, bytes) else where) as archive:
             yield archive
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError, ValueError, KeyError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, KeyError) as error:
         raise FileUnreadable(name, "the ZIP is broken", "pack the files again, or unpack it and give the files") from error  # fmt: skip
     except RuntimeError as error:
-        raise FileUnreadable(name, "the ZIP is locked by a password", "unpack it and give the files") from error
+        locked = "password" in str(error)
+        why = "the ZIP is locked by a password" if locked else "the ZIP is packed in a way that is not known here"
+        raise FileUnreadable(name, why, "unpack it and give the files") from error
 
 
 def _is_evidence(name: str) -> bool:

@@ -352,3 +352,7 @@ def _fill_right(sheet: Sheet, row: int, texts: list[str], lower: list[bool]) -> 
             if not filled[other]:
                 filled[other] = texts[col]
     return filled
+
+
+spread_headings = _headings
+"""Headings of some columns from heading rows that are known: group headings spread over the columns they head."""

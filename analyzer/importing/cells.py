@@ -21,7 +21,7 @@ FACTORS = {
     "dB": {"dB": 1.0},
     "m": {"m": 1.0, "ft": 0.3048, "km": 1000.0},
     "ns": {"ns": 1.0, "us": 1000.0},
-    "MHz": {"MHz": 1.0, "kHz": 1e-3, "Hz": 1e-6},
+    "MHz": {"MHz": 1.0, "kHz": 1e-3, "Hz": 1e-6, "GHz": 1e3},
     "ohm": {"ohm": 1.0, "kohm": 1000.0, "percent": math.nan},
     "nm": {"nm": 1.0, "um": 1000.0, "m": math.nan},
     "": {},

@@ -54,7 +54,7 @@ class _Found:
 
 _BRACKET_UNIT = re.compile(r"[\[(]\s*(?:in |en |en |w )?([a-zµΩω°%]+)\s*[\])]", re.IGNORECASE)
 _LAST_UNIT = re.compile(
-    r"(?:[\s_,/]|\bin |^)(dbm?|m|ft|km|ns|us|µs|mhz|khz|hz|ohms?|feet|met(?:er|re)s?|ω)\s*$", re.IGNORECASE
+    r"(?:[\s_,/]|\bin |^)(dbm?|m|ft|km|ns|us|µs|ghz|mhz|khz|hz|ohms?|feet|met(?:er|re)s?|ω)\s*$", re.IGNORECASE
 )
 _WAVE = re.compile(
     r"(?<![\d.,/])(?:λ\s*=?\s*)?((?:850|953|1300|1310|1383|1490|1550|1577|1625|1650)(?:[.,]0+)?(?=\s*nm|nm|[^\d.,/]|$)|\d{3,4}(?=\s?nm)|[01][.,]\d{1,3}(?=\s?[µuμ]m\b))\s*(nm|[µuμ]m)?",

@@ -19,7 +19,11 @@ from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, na
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
+from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
+from analyzer.importing.sweep_tables import find_sweeps
+from analyzer.importing.sweeps import Surroundings, last_filled, sweep_part
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
+from analyzer.points import Points
 
 _Part = tuple[Block, list[Use]]
 
@@ -32,10 +36,10 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
     """
     context = context or ReadContext()
     sheets, parts = understood(source, context)
-    tallies = _add_up([votes_of(block, uses) for block, uses in parts])
+    tallies = _add_up([(sweep_votes if block.kind == "sweep" else votes_of)(block, uses) for block, uses in parts])
     decisions = context.decisions if context.decisions is not None else settle([tallies])
     decisions = overrule_decisions(decisions, [block for block, _ in parts], context.maps)
-    results = [read_table(block, uses, decisions) for block, uses in parts]
+    results = [(read_sweep if block.kind == "sweep" else read_table)(block, uses, decisions) for block, uses in parts]
     return _assemble(source, sheets, parts, results, tallies)
 
 
@@ -63,12 +67,15 @@ def _tables(source: Source, sheets: list[Sheet], context: ReadContext) -> tuple[
     """Tables that hold readings, and where headings stood without rows."""
     parts: list[_Part] = []
     bare: list[str] = []
+    around = Surroundings(source.name, _names_link)
     for sheet in sheets:
         found: list[_Part] = []
         for view in _views(sheet):
-            found = _tables_of(source, view, context, bare if view is sheet else [])
+            found = _tables_of(source, view, context, bare if view is sheet else [], around)
             if found:
                 break
+        else:
+            around.hear(pairs_in(sheet, range(min(len(sheet.rows), 60))))
         parts += found
     return parts, bare
 
@@ -82,14 +89,28 @@ def _views(sheet: Sheet) -> Iterator[Sheet]:
             yield other
 
 
-def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[str]) -> list[_Part]:
+def _tables_of(
+    source: Source, sheet: Sheet, context: ReadContext, bare: list[str], around: Surroundings
+) -> list[_Part]:
     parts: list[_Part] = []
     lasting: dict[str, Pair] = {}
-    for found in find_blocks(sheet, known=heading_rows(context.maps)):
+    sweeps, rest = find_sweeps(sheet, context.medium)
+    columns = {id(block): uses for block, uses in sweeps}
+    found_blocks = sorted(
+        [*find_blocks(rest, known=heading_rows(context.maps)), *(block for block, _ in sweeps)],
+        key=lambda block: block.heading_rows[0],
+    )
+    last_row = -1
+    for found in found_blocks:
+        if id(found) in columns:
+            parts.append(sweep_part(found, columns[id(found)], around, last_row))
+            last_row = int(found.data_rows[-1])
+            continue
         uses = overrule(found, settle_columns(found, context.medium), context.maps)
         pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
             continue
+        around.hear(pairs)
         block, uses = add_facts_above(found, uses, [*pairs, *lasting.values()])
         lasting.update({pair.heading.role: pair for pair in pairs if pair.heading.role in LASTING})
         if not any(use.role in _NAMING for use in uses):
@@ -101,6 +122,7 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
             continue
         if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
             parts.append((block, uses))
+            last_row = last_filled(found)
         else:
             bare.append(f"row {sheet.rows[block.heading_rows[0]]}")
     return parts
@@ -126,10 +148,12 @@ def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
     if not tells and len(block.data_rows) > 2:
         return ""
     stem = source.name.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
-    for name in (block.sheet.name or "", stem):
-        if any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known:
-            return name
-    return ""
+    return next((name for name in (block.sheet.name or "", stem) if _names_link(name)), "")
+
+
+def _names_link(name: str) -> bool:
+    """Whether the name of a sheet or file can be that of a link."""
+    return any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known
 
 
 def _refuse_torn_numbers(source: Source, parts: list[_Part]) -> None:
@@ -185,12 +209,14 @@ def _add_up(tallies: list[Tallies]) -> Tallies:
 def _assemble(
     source: Source, sheets: list[Sheet], parts: list[_Part], results: list[TableResult], tallies: Tallies
 ) -> Imported:
-    records, readings, first = [], [], 0
+    records, readings, curves, first = [], [], [], 0
     for number, result in enumerate(results):
         frame = result.records.assign(block=number)
         records.append(frame)
         if len(result.readings):
             readings.append(result.readings.assign(block=number, record=result.readings["record"] + first))
+        if isinstance(result, SweepResult):
+            curves.append(result.curves.assign(block=number, record=result.curves["record"] + first))
         result.seeds = [(code, at + first if at >= 0 else -1, text) for code, at, text in result.seeds]
         first += len(frame)
     record_table = _conform("records", _stack(records))
@@ -198,10 +224,13 @@ def _assemble(
     reading_table = _conform("readings", _stack(readings))
     reading_table["reading"] = np.arange(len(reading_table), dtype=np.int32)
     _mark_medium(record_table, reading_table)
+    points = Points.joined([result.points for result in results if isinstance(result, SweepResult)])
+    curve_table = _conform("curves", _stack(curves).assign(grid=points.grid, curve=np.arange(len(points))))
     aside = _aside(parts, results)
     return Imported(
-        _file_row(source, sheets, parts, results, reading_table), _block_table(parts), _column_table(parts), record_table,
-        reading_table, aside, _seed_table(sheets, parts, results), tallies,
+        _file_row(source, sheets, parts, results, len(reading_table) + len(points.value)), _block_table(parts),
+        _column_table(parts), record_table, reading_table, aside, _seed_table(sheets, parts, results), tallies,
+        curve_table, points,
     )  # fmt: skip
 
 
@@ -270,7 +299,7 @@ def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
 
 
 def _file_row(
-    source: Source, sheets: list[Sheet], parts: list[_Part], results: list[TableResult], readings: pd.DataFrame
+    source: Source, sheets: list[Sheet], parts: list[_Part], results: list[TableResult], used: int
 ) -> dict[str, Any]:
     read = sum(result.rows_read for result in results)
     aside = sum(result.rows_aside for result in results)
@@ -279,7 +308,7 @@ def _file_row(
     return {
         "file": 0, "name": source.name, "sha256": source.sha256, "bytes": len(source.data), "status": "read", "reason": None,
         "rows_read": read, "rows_used": read - aside, "rows_set_aside": aside, "cells_read": cells,
-        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": _furniture(parts, results),
+        "cells_used": used, "cells_set_aside": cells - used, "furniture_rows": _furniture(parts, results),
         "encoding": sheets[0].encoding, "delimiter": sheets[0].delimiter, "decimal_mark": marks[0] if len(marks) == 1 else None,
     }  # fmt: skip
 
@@ -362,7 +391,7 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
         if use.role != "ignored" and "near miss" in use.why
     ]
     seen: dict[tuple[object, ...], Use] = {}
-    long = any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
+    long = block.kind == "sweep" or any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
     for use in uses:
         key = (use.parameter, use.wavelength_nm, use.pair, use.end, use.direction)
         if use.role == "value" and use.parameter and not long:

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from analyzer import schema
 from analyzer.errors import FileUnreadable, NothingToJudge
+from analyzer.points import Points
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -119,6 +121,10 @@ class ReadContext:
     maps: tuple[TableMap, ...] = ()
 
 
+def _no_curves() -> pd.DataFrame:
+    return schema.empty("curves")
+
+
 @dataclass
 class Imported:
     """The tables of one file, ids from 0; each frame follows `analyzer.schema.TABLES`."""
@@ -132,3 +138,7 @@ class Imported:
     seeds: pd.DataFrame
     """code (text), record (int32, -1 for the whole file), text: what the reader wants to be known."""
     tallies: Tallies
+    curves: pd.DataFrame = field(default_factory=_no_curves)
+    """Schema `curves`: one row for each curve of a sweep table."""
+    points: Points = field(default_factory=Points)
+    """The points of those curves."""
