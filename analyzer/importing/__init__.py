@@ -1,5 +1,7 @@
-"""Any generic export becomes tidy tables: grid (file -> cells), blocks (tables in the cells), headings (what a column
-means), cells (texts -> values), records (-> the tables of `analyzer.schema`).
+"""Any generic export becomes tidy tables.
+
+Grid (file -> cells), blocks (tables in the cells), headings (what a column means), cells (texts -> values),
+records (-> the tables of `analyzer.schema`).
 
 Read `read.py` first: the whole way on one page. Heading words stand in `vocabulary.csv`, cell words in
 `cell_words.csv`, the reasons for setting aside in `set_aside_codes.csv`.
@@ -22,6 +24,7 @@ from analyzer.importing.source import (
 )
 
 if TYPE_CHECKING:
+    from analyzer.importing.archive import is_archive, members
     from analyzer.importing.read import explain, read_source
     from analyzer.importing.schedule import read_schedule, strand_aliases
     from analyzer.importing.table import identity, settle
@@ -38,6 +41,8 @@ __all__ = [
     "Tallies",
     "explain",
     "identity",
+    "is_archive",
+    "members",
     "read_schedule",
     "read_source",
     "settle",
@@ -45,7 +50,9 @@ __all__ = [
 ]
 
 _LATE = {
-    "explain": "read", "read_source": "read", "read_schedule": "schedule", "strand_aliases": "schedule",
+    "explain": "read",
+    "is_archive": "archive",
+    "members": "archive", "read_source": "read", "read_schedule": "schedule", "strand_aliases": "schedule",
     "identity": "table", "settle": "table",
 }  # fmt: skip
 

@@ -5,21 +5,27 @@ that only name directions or units, belong to it. The same headings again (after
 other headings begin a new one.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.grid import NUMBER, Sheet
 from analyzer.importing.headings import Heading, could_be_heading, understand
-from analyzer.importing.words import folded, plain, units
+from analyzer.importing.words import folded, plain, units, word
 
 _AS_HEADING = {"850", "1300", "1310", "1383", "1490", "1550", "1577", "1625", "1650", "12", "36", "45", "78"}
 """Bare numbers that head columns: wavelengths and pairs."""
 _MOST_CANDIDATES = 4000
+_VERDICT_HEADINGS = {"p", "f", "pass", "passed", "ok", "bestanden", "conforme", "apto", "idoneo"}
+"""Verdict words that also head columns."""
 
 
 @dataclass
@@ -33,7 +39,6 @@ class Block:
     headings: list[tuple[str, ...]]
     above: list[int] = field(default_factory=list)
     """Rows between the table before and this one's headings: titles and facts."""
-    furniture: int = 0
     kind: str = "upright"
 
     @property
@@ -90,7 +95,7 @@ def _look(sheet: Sheet) -> _Look:
 
 def _weight(text: str) -> float:
     """How much one cell speaks for a heading row."""
-    if not could_be_heading(text):
+    if not could_be_heading(text) or (text.isupper() and word("verdict", text)):
         return 0.0
     heading = understand((text,))
     if heading.sure < 0.6:
@@ -98,6 +103,19 @@ def _weight(text: str) -> float:
     if heading.role != "ignored":
         return 0.6 if heading.role == "value" and not heading.why.startswith("every") else 1.0
     return 0.5 if heading.statistic or heading.direction or heading.end or heading.pair or heading.unit else 0.0
+
+
+@lru_cache(maxsize=65536)
+def _is_data_word(text: str) -> bool:
+    """Words that only cells hold: a verdict with a shape of its own, over range, a fiber type."""
+    if len(text) > 24:
+        return False
+    bare = plain(text)
+    return (
+        (bool(word("verdict", text)) and bare not in _VERDICT_HEADINGS)
+        or bool(word("over range", text))
+        or bool(re.fullmatch(r"om[1-5]|os1a?|os2", bare))
+    )
 
 
 def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
@@ -112,6 +130,8 @@ def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
             if text not in weights:
                 weights[text] = _weight(text)
             score += weights[text]
+        if score < 0.7 * len(texts) and any(_is_data_word(text) for text in texts):
+            continue
         enough = score >= (least if len(texts) > 1 else 1.0)
         distinct = len(set(texts)) >= 0.34 * len(texts)
         if enough and score >= 0.4 * len(texts) and distinct:
@@ -143,12 +163,12 @@ def _is_group_row(sheet: Sheet, look: _Look, row: int, below: int) -> bool:
         return (
             bool(under) and (filled[0] > under[0] or spans) and filled[0] <= under[-1] and _weight(texts[filled[0]]) > 0
         )
-    return any(text in sheet.row_texts(below) or True for text in filled)
+    return True
 
 
 def _groups(text: str) -> bool:
     heading = understand((text,))
-    return heading.sure >= 0.6 and (heading.known or bool(_attributes(heading))) or len(text) <= 2
+    return (heading.sure >= 0.6 and (heading.known or bool(_attributes(heading)))) or len(text) <= 2
 
 
 def _attributes(heading: Heading) -> str:
@@ -198,27 +218,77 @@ def _to_blocks(sheet: Sheet, look: _Look, bands: list[list[int]]) -> list[Block]
     height = sheet.shape[0]
     blocks: list[Block] = []
     texts_of: list[list[list[str]]] = []
+    sides_of: list[int] = []
     after = 0
     for number, band in enumerate(bands):
         end = bands[number + 1][0] if number + 1 < len(bands) else height
-        rows = np.arange(band[-1] + 1, end)
+        stop = end if number + 1 == len(bands) else _end_of_table(sheet, look, band[-1] + 1, end)
+        rows = np.arange(band[-1] + 1, stop)
         texts = [sheet.row_texts(row) for row in band]
-        if blocks and texts == texts_of[-1]:
-            blocks[-1].data_rows = np.concatenate([blocks[-1].data_rows, rows])
-            blocks[-1].furniture += len(band)
-            after = end
+        if blocks and texts == texts_of[-1] and not _names_something(sheet, range(after, band[0])):
+            for block in blocks[-sides_of[-1] :]:
+                block.data_rows = np.concatenate([block.data_rows, rows])
+            after = stop
             continue
         columns = [
             col for col in range(len(sheet.columns))
             if any(line[col] for line in texts) or _any_filled(sheet, col, rows)
         ]  # fmt: skip
         headings = _headings(sheet, band, texts, columns)
-        blocks.append(
-            Block(sheet, band, rows, columns, headings, above=list(range(after, band[0])), furniture=len(band))
-        )
+        sides = _side_by_side(sheet, columns, headings, rows)
+        above = list(range(after, band[0]))
+        blocks += [
+            Block(sheet, band, rows, [columns[i] for i in side], [headings[i] for i in side], above, sheet.kind)
+            for side in sides
+        ]
         texts_of.append(texts)
-        after = end
+        sides_of.append(len(sides))
+        after = stop
     return blocks
+
+
+def _side_by_side(
+    sheet: Sheet, columns: list[int], headings: list[tuple[str, ...]], rows: np.ndarray
+) -> list[list[int]]:
+    """Tables that stand side by side: the first heading comes again, after a blank column or in a regular rhythm."""
+    whole = [list(range(len(columns)))]
+    named = [i for i, parts in enumerate(headings) if parts]
+    if not named:
+        return whole
+    again = [i for i in named if headings[i] == headings[named[0]]]
+    if len(again) < 2 or understand(headings[named[0]]).role not in {"label", "cable", "strand"}:
+        return whole
+    sides = list(pairwise([*again, len(headings)]))
+    rhythm = [[headings[i] for i in named if start <= i < stop] for start, stop in sides]
+    gap = all(columns[i] - 1 not in columns or not _any_filled(sheet, columns[i] - 1, rows) for i in again[1:])
+    if not gap and any(part != rhythm[0] for part in rhythm):
+        return whole
+    return [list(range(0 if start == again[0] else start, stop)) for start, stop in sides]
+
+
+def _end_of_table(sheet: Sheet, look: _Look, start: int, end: int) -> int:
+    """Where a table ends and the titles of the next begin: at the first blank row that only sparse rows follow."""
+    from analyzer.importing.forms import FACT_ROLES, pairs_in
+
+    widest = int(look.filled[start:end].max(initial=0))
+    row = end
+    while row > start:
+        sparse = look.filled[row - 1] < max(2, 0.6 * widest)
+        if not sparse:
+            pairs = [pair for pair in pairs_in(sheet, [row - 1]) if pair.heading.role in FACT_ROLES]
+            sparse = bool(pairs) and look.filled[row - 1] <= 2 * len(pairs)
+        if not sparse:
+            break
+        row -= 1
+    blank = np.flatnonzero(look.filled[row:end] == 0)
+    return row + int(blank[0]) if len(blank) else end
+
+
+def _names_something(sheet: Sheet, rows: range) -> bool:
+    """Whether label/value lines between two tables name another link, so that equal headings begin a new table."""
+    from analyzer.importing.forms import FACT_ROLES, pairs_in
+
+    return any(pair.heading.role in FACT_ROLES for pair in pairs_in(sheet, rows))
 
 
 def _any_filled(sheet: Sheet, col: int, rows: np.ndarray) -> bool:
@@ -228,7 +298,12 @@ def _any_filled(sheet: Sheet, col: int, rows: np.ndarray) -> bool:
 def _headings(sheet: Sheet, band: list[int], texts: list[list[str]], columns: list[int]) -> list[tuple[str, ...]]:
     levels = []
     for level, row in enumerate(band):
-        lower = [any(line[col] for line in texts[level + 1 :]) for col in range(len(sheet.columns))]
+        under = [line for line in texts[level + 1 :] if not all(_is_unit(text) for text in line)]
+        over = texts[:level]
+        lower = [
+            any(line[col] for line in under) and not any(line[col] for line in over)
+            for col in range(len(sheet.columns))
+        ]
         if level == len(band) - 1:
             levels.append(list(texts[level]))
         else:
@@ -247,7 +322,7 @@ def _fill_right(sheet: Sheet, row: int, texts: list[str], lower: list[bool]) -> 
     """Group headings spread over the columns they head: by merged range, else over blanks that have a sub-heading."""
     filled = list(texts)
     merged = {c0: c1 for r0, c0, r1, c1 in sheet.merged if r0 <= row <= r1 and c1 > c0}
-    heads = [col for col, text in enumerate(texts) if text and lower[col]]
+    heads = [col for col, text in enumerate(texts) if text]
     spans: dict[int, int] = {}
     for col in heads:
         stop = col + 1

@@ -3,6 +3,7 @@
 Each function is called once for each distinct text of a column. None of them raises on any text.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import math
@@ -66,7 +67,7 @@ def parse_number(text: str, mark: str | None = None) -> Number:
     bare = (
         bare.replace("’", "'").replace("e ", "e") if bare[:1].isdigit() and "e " in bare[:8] else bare.replace("’", "'")
     )
-    if word("over range", bare) or (bare[0] in ">" and word("over range", bare[1:])):
+    if word("over range", bare) or (bare[0] == ">" and word("over range", bare[1:])):
         return Number(math.nan, OVER_RANGE)
     if word("not measured", bare):
         return Number(math.nan, problem="not-measured")

@@ -85,6 +85,10 @@ def _share(cells: Iterable[str], test: object) -> float:
     return sum(bool(test(text)) for text in texts) / len(texts) if texts else 0.0  # type: ignore[operator]
 
 
+def _is_type(text: str) -> bool:
+    return bool(facts.fiber_type(text).type) and len(text) < 40
+
+
 def _number_or_blank(text: str) -> bool:
     return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
 
@@ -98,13 +102,15 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         if max(fiber, copper) == 0:
             return use.because("no cell is a known type or grade", role="ignored")
         return use.because("the cells tell", role="type" if fiber >= copper else "grade")
+    if role in {"strand", "cable", "label"} and cells and _share(cells, _is_type) > 0.8:
+        return use.because("the cells are fiber types", role="type")
     if role == "grade" and cells and _share(cells, facts.fiber_type) > _share(cells, facts.copper_grade):
         return use.because("the cells are fiber types", role="type")
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
         return use.because("the cells are grades of balanced cabling", role="grade")
-    if role in {"value", "limit", "margin"} and use.parameter != "wire map" and cells:
-        if _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
-            return use.because("the cells are verdicts", role="verdict")
+    measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
+    if measured and cells and _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
+        return use.because("the cells are verdicts", role="verdict")
     if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are names", role="limit name")
     if role == "limit name" and cells and _share(cells, looks_like_number) > 0.8:
@@ -215,7 +221,7 @@ def _ends_to_directions(uses: list[Use]) -> list[Use]:
             and use.parameter == "loss"
         ):
             towards = "A-B" if use.end == "A" else "B-A"
-            out.append(use.because(f"measured from end {use.end}: taken as {towards}", direction=towards))
+            out.append(use.because(f"measured from end {use.end}: taken as {towards}", direction=towards, end=""))
         else:
             out.append(use)
     return out
@@ -288,12 +294,8 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
     ):
         for use in by_role.get(name, [])[1:]:
             change[use.col] = use.because(f"another column is the {name}", role="ignored")
-    if not any(by_role.get(name) for name in ("label", "cable", "strand", "strands")):
-        for name in ("record number", "end A label", "end B label"):
-            if by_role.get(name):
-                use = by_role[name][0]
-                change[use.col] = use.because(
-                    "the only column that names the link", role="label", sure=min(use.sure, 0.7)
-                )
-                break
+    naming = ("label", "cable", "strand", "strands", "end A label", "end B label")
+    if by_role.get("record number") and not any(by_role.get(name) for name in naming):
+        use = by_role["record number"][0]
+        change[use.col] = use.because("the only column that names the link", role="label", sure=min(use.sure, 0.7))
     return [change.get(use.col, use) for use in uses]

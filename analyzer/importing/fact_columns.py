@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -32,7 +33,7 @@ _TEXT_FACTS = {
     "tester": "tester", "operator": "operator", "record number": "record_no", "limit name": "declared_limit",
     "edition": "edition",
 }  # fmt: skip
-_CATEGORY_FACTS = {
+_CATEGORY_FACTS: dict[str, tuple[str, Callable[[str], str]]] = {
     "grade": ("grade", facts.copper_grade),
     "configuration": ("configuration", lambda text: word("configuration", text) or ""),
     "reference": ("reference", facts.reference),
@@ -181,7 +182,7 @@ def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray,
 def _clock(result: Facts, column: CellColumn, use: Use, rows: np.ndarray) -> np.ndarray:
     seconds = np.asarray(column.map(facts.parse_clock), dtype=np.int64)[column.codes[rows]]
     _reject(result, use, (seconds < 0) & (column.codes[rows] != 0))
-    return np.maximum(seconds, 0).astype("timedelta64[s]")
+    return np.asarray(np.maximum(seconds, 0).astype("timedelta64[s]"))
 
 
 __all__ = ["CATEGORIES", "FACTORS", "NUMBER", "Facts", "category_of", "read_facts"]

@@ -1,5 +1,6 @@
 """Cells that are facts: fiber type, wavelength, direction, dates, verdicts. One distinct text at a time."""
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import datetime as dt
@@ -126,10 +127,21 @@ _COLOR_PAIRS = {"blue": "4-5", "brown": "7-8"}
 """Pairs whose color is the same in T568A and T568B; orange and green change places between the two."""
 
 
+_DATED_PAIR = re.compile(r"\b\d{4}-0([1-7])-0([2-8])(?: 00:00:00)?\b")
+
+
+def undated(text: str) -> str:
+    """A pair such as `3-6` that a spreadsheet took for a date, read back; other texts as they are."""
+    match = _DATED_PAIR.search(text)
+    if not match or f"{match[1]}-{match[2]}" not in CATEGORIES["pair"]:
+        return text
+    return text[: match.start()] + f"{match[1]}-{match[2]}" + text[match.end() :]
+
+
 @lru_cache(maxsize=4096)
 def pair(text: str) -> str:
     """`12`, `1-2`, `1,2`, `12-36`, `1,2/3,6`, `pair 36`: the pair or combination in the order of the schema."""
-    bare = plain(text)
+    bare = plain(undated(text))
     if bare in _COLOR_PAIRS:
         return _COLOR_PAIRS[bare]
     digits = re.sub(r"pairs?|paire|paar|par|coppia|[^0-9]", "", bare)

@@ -58,6 +58,26 @@ class Sheet:
     remarks: list[tuple[str, str]] = field(default_factory=list)
     """(code, sentence) of what a reader of the result should know."""
 
+    origin: tuple[np.ndarray, np.ndarray] | None = None
+    """Of a table made from a form or turned on its side: row shown and column of each cell; -1 for none."""
+    kind: str = "upright"
+    width: int = -1
+    """Columns before any was added; -1 where none was."""
+
+    def place(self, rows: np.ndarray, cols: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Row shown and column of cells given by position; column -1 means the whole row."""
+        if self.origin is None:
+            return self.rows[rows], np.where(cols < self.origin_width, cols, -1)
+        inside = (cols >= 0) & (cols < self.origin[0].shape[1])
+        safe = np.where(inside, cols, 0)
+        shown = self.origin[0][rows, safe]
+        return shown, np.where(inside | (self.kind == "transposed"), self.origin[1][rows, safe], -1)
+
+    @property
+    def origin_width(self) -> int:
+        """Columns that stand in the file, without those added for facts above the table."""
+        return self.width if self.width >= 0 else len(self.columns)
+
     @property
     def shape(self) -> tuple[int, int]:
         """Rows and columns."""
@@ -68,16 +88,16 @@ class Sheet:
         if not 0 <= col < len(self.columns):
             return ""
         column = self.columns[col]
-        return column.texts[column.codes[row]]
+        return str(column.texts[column.codes[row]])
 
-    def kind(self, row: int, col: int) -> int:
+    def kind_at(self, row: int, col: int) -> int:
         """Kind of one cell."""
         column = self.columns[col]
         return column.kinds[column.codes[row]] if column.kinds else TEXT
 
     def row_texts(self, row: int) -> list[str]:
-        """All cells of one row."""
-        return [column.texts[column.codes[row]] for column in self.columns]
+        """All cells of one row, without columns that were added for facts above a table."""
+        return [column.texts[column.codes[row]] for column in self.columns[: self.origin_width]]
 
 
 def read_sheets(source: Source) -> list[Sheet]:
@@ -170,8 +190,8 @@ def _is_ours(sheet: Sheet) -> bool:
 def _from_parquet(source: Source) -> list[Sheet]:
     import io
 
-    import pyarrow as pa
-    import pyarrow.parquet as pq
+    import pyarrow as pa  # type: ignore[import-untyped]
+    import pyarrow.parquet as pq  # type: ignore[import-untyped]
 
     try:
         table = pq.read_table(io.BytesIO(source.data))

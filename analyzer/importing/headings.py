@@ -5,6 +5,7 @@
 `vocabulary.csv`. A phrase that is only nearly known counts with its score, and `why` says so.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import re
@@ -14,9 +15,12 @@ from functools import lru_cache
 from analyzer.importing import facts
 from analyzer.importing.words import folded, heading_words, longest_phrase, phrases, plain, units
 
+_MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
 NEAR_MISS = 83.0
-"""Least rapidfuzz ratio (0 to 100) at which an unknown phrase is taken for a known one."""
+"""Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
+NEAR_WHOLE = 89.0
+"""The same for a phrase of several words as a whole."""
 
 
 @dataclass(frozen=True)
@@ -72,10 +76,11 @@ def understand(parts: tuple[str, ...]) -> Heading:
     text = " / ".join(part for part in parts if part)
     if not text or len(text) > 300:
         return Heading(text, why="no heading" if not text else "too long for a heading")
-    heading = _compose(text, parts)
-    if heading.known and heading.sure >= 0.999:
-        return heading
-    return heading
+    undated = tuple(facts.undated(part) for part in parts)
+    if undated == parts:
+        return _compose(text, parts)
+    heading = _compose(text, undated)
+    return replace(heading, why=f"near miss: a date read back as pair {heading.pair}; {heading.why}")
 
 
 def _compose(text: str, parts: tuple[str, ...]) -> Heading:
@@ -94,6 +99,8 @@ def _compose(text: str, parts: tuple[str, ...]) -> Heading:
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
     base = _role(base, kinds, joined)
+    if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
+        return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
     return replace(base, why=_why(base, found))
 
 
@@ -161,7 +168,7 @@ def _match(text: str, *, rest_is_all: bool) -> _Found:
     near: list[str] = []
     score = 1.0
     if unknown:
-        unknown, near, score = _nearly(unknown, kinds)
+        unknown, near, score = _nearly(words, unknown, kinds)
         if unknown:
             letters = sum(map(len, words))
             lost = sum(map(len, unknown))
@@ -174,9 +181,7 @@ def _match(text: str, *, rest_is_all: bool) -> _Found:
 def _only_alone(phrase: str) -> bool:
     """Phrases of one letter mean something only as a whole heading, ends excepted."""
     return (
-        len(phrase) == 1
-        and not phrases()[phrase][0][0] == "filler"
-        and not any(k == "end" for k, _ in phrases()[phrase])
+        len(phrase) == 1 and phrases()[phrase][0][0] != "filler" and not any(k == "end" for k, _ in phrases()[phrase])
     )
 
 
@@ -186,9 +191,14 @@ def _add(kinds: dict[str, list[str]], phrase: str) -> None:
         kinds.setdefault(f"{kind} phrase", []).append(phrase)
 
 
-def _nearly(unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str], list[str], float]:
+def _nearly(words: list[str], unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str], list[str], float]:
     from rapidfuzz import fuzz, process
 
+    whole = process.extractOne(" ".join(words), _whole_choices(), scorer=fuzz.ratio, score_cutoff=NEAR_WHOLE)
+    if whole is not None and len(words) > 1:
+        kinds.clear()
+        _add(kinds, whole[0])
+        return [], [f"{' '.join(words)!r} read as {whole[0]!r} ({whole[1] / 100:.2f} alike)"], whole[1] / 100
     left, near, least = [], [], 1.0
     for word in unknown:
         if len(word) < 4 or any(letter.isdigit() for letter in word):
@@ -206,6 +216,11 @@ def _nearly(unknown: list[str], kinds: dict[str, list[str]]) -> tuple[list[str],
 
 
 @lru_cache(maxsize=1)
+def _whole_choices() -> list[str]:
+    return [phrase for phrase in phrases() if len(phrase) >= 8 and " " in phrase]
+
+
+@lru_cache(maxsize=1)
 def _fuzzy_choices() -> list[str]:
     return [phrase for phrase in phrases() if len(phrase) >= 4 and " " not in phrase]
 
@@ -217,19 +232,29 @@ def _last(kinds: dict[str, list[str]], kind: str) -> str:
 def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     parameter = _parameter(kinds)
     roles = kinds.get("role", [])
-    part = _part(kinds, base)
+    part = _part(kinds)
     specific = [role for role in roles if role not in _ATTRIBUTE_ROLES]
-    if base.end and "label" in roles and set(specific) <= {"end"}:
+    said = {
+        "direction": base.direction, "wavelength": base.wavelength_nm > 0, "pair": base.pair, "unit": base.unit,
+        "end": base.end or base.direction,
+    }  # fmt: skip
+    specific = [role for role in specific if not said.get(role) or (role == "wavelength" and base.unit == "nm")]
+    roles = [role for role in roles if role in _ATTRIBUTE_ROLES or role in specific]
+    if base.end and "label" in roles and not specific and not parameter:
         return replace(base, role=f"end {base.end} label")
     if part in {"limit", "limit name", "margin", "verdict"}:
         if part == "limit" and "name" in folded(joined).split():
             part = "limit name"
         return replace(base, role=part, parameter=parameter or _parameter_of_length(specific))
+    if parameter and specific and specific[-1] in {"pair", "end", "frequency"}:
+        return replace(base, role=specific[-1], parameter=parameter)
     if parameter and not _is_fact_about(specific):
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
         return replace(base, role=role, parameter=parameter)
     if specific:
         return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
+    if base.unit in {"m", "km", "ft"} and not (parameter or part or roles or base.wavelength_nm > 0):
+        return replace(base, role="length", parameter="length", sure=min(base.sure, 0.9))
     if base.unit == "dBm":
         return replace(base, role="value", parameter="power")
     if base.wavelength_nm > 0 and not roles:
@@ -254,7 +279,7 @@ def _parameter_of_length(specific: list[str]) -> str:
     return "length" if "length" in specific else ""
 
 
-def _part(kinds: dict[str, list[str]], base: Heading) -> str:
+def _part(kinds: dict[str, list[str]]) -> str:
     parts = kinds.get("part", [])
     for wanted in ("limit name", "margin", "limit", "verdict"):
         if wanted in parts:

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.errors import FileUnreadable
 from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import category_of
+from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
 from analyzer.importing.grid import Sheet, read_sheets
+from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
 
@@ -26,9 +31,10 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
     """
     context = context or ReadContext()
     sheets = read_sheets(source)
-    parts, headings_only = _tables(sheets, context)
+    parts, headings_only = _tables(source, sheets, context)
     if not parts:
         raise _nothing(source, sheets, headings_only)
+    _refuse_torn_numbers(source, parts)
     tallies = _add_up([votes_of(block, uses) for block, uses in parts])
     decisions = context.decisions if context.decisions is not None else settle([tallies])
     results = [read_table(block, uses, decisions) for block, uses in parts]
@@ -41,23 +47,101 @@ def explain(source: Source, context: ReadContext | None = None) -> tuple[pd.Data
     return imported.blocks, imported.columns
 
 
-def _tables(sheets: list[Sheet], context: ReadContext) -> tuple[list[_Part], list[str]]:
+def _tables(source: Source, sheets: list[Sheet], context: ReadContext) -> tuple[list[_Part], list[str]]:
     """Tables that hold readings, and where headings stood without rows."""
     parts: list[_Part] = []
     bare: list[str] = []
     for sheet in sheets:
-        for block in find_blocks(sheet):
-            uses = settle_columns(block, context.medium)
-            if not any(use.role in {"value", "verdict", "margin"} for use in uses):
-                continue
-            if not any(use.role in {"label", "cable", "strand"} for use in uses):
-                continue
-            filled = any((sheet.columns[use.col].codes[block.data_rows] != 0).any() for use in uses)
-            if filled:
-                parts.append((block, uses))
-            else:
-                bare.append(f"row {sheet.rows[block.heading_rows[0]]}")
+        found: list[_Part] = []
+        for view in _views(sheet):
+            found = _tables_of(source, view, context, bare if view is sheet else [])
+            if found:
+                break
+        parts += found
     return parts, bare
+
+
+def _views(sheet: Sheet) -> Iterator[Sheet]:
+    """The sheet as it stands, on its side, and as a form: the first that gives a table is taken."""
+    yield sheet
+    for view in (turned, as_form):
+        other = view(sheet)
+        if other is not None:
+            yield other
+
+
+def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[str]) -> list[_Part]:
+    parts: list[_Part] = []
+    lasting: dict[str, Pair] = {}
+    for found in find_blocks(sheet):
+        uses = settle_columns(found, context.medium)
+        pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
+        if not any(use.role in {"value", "verdict", "margin"} for use in uses):
+            continue
+        block, uses = add_facts_above(found, uses, [*pairs, *lasting.values()])
+        lasting.update({pair.heading.role: pair for pair in pairs if pair.heading.role in LASTING})
+        if not any(use.role in _NAMING for use in uses):
+            name = _name_for(source, block, uses)
+            if not name:
+                continue
+            block, uses = name_as_label(block, uses, name)
+        if sheet.kind == "transposed" and _headings_as_labels(block, uses):
+            continue
+        if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
+            parts.append((block, uses))
+        else:
+            bare.append(f"row {sheet.rows[block.heading_rows[0]]}")
+    return parts
+
+
+def _headings_as_labels(block: Block, uses: list[Use]) -> bool:
+    """Whether a table on its side would take headings for labels: then it does not lie on its side."""
+    labels = [use for use in uses if use.role in _NAMING]
+    cells = {block.sheet.text(int(row), use.col) for use in labels for row in block.data_rows}
+    return any(could_be_heading(text) and understand((text,)).role in _MEASURED for text in cells)
+
+
+_MEASURED = {"value", "limit", "margin", "length", "wavelength", "direction", "strand", "type", "verdict"}
+_NAMING = {"label", "cable", "strand", "end A label", "end B label"}
+_GENERIC = re.compile(
+    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
+)
+
+
+def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
+    """The name of the sheet, else of the file, for a table about one link; empty where it is no such table."""
+    tells = any(use.role in {"wavelength", "direction", "pair", "parameter", "end"} for use in uses)
+    if not tells and len(block.data_rows) > 2:
+        return ""
+    stem = source.name.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
+    for name in (block.sheet.name or "", stem):
+        if any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known:
+            return name
+    return ""
+
+
+def _refuse_torn_numbers(source: Source, parts: list[_Part]) -> None:
+    """Refuse a table whose numbers were torn apart at their decimal commas: no column of it can be trusted.
+
+    The sign: commas part the fields, and most rows go on beyond the last heading with bare digits.
+    """
+    for block, uses in parts:
+        last = max((use.col for use in uses if use.heading), default=-1)
+        beyond = [use for use in uses if not use.heading and last < use.col < block.sheet.origin_width]
+        if block.sheet.delimiter != "comma" or not beyond or not len(block.data_rows):
+            continue
+        torn = np.zeros(len(block.data_rows), dtype=bool)
+        for use in beyond:
+            column = block.sheet.columns[use.col]
+            digits = np.asarray([text.isdigit() for text in column.texts], dtype=np.bool_)
+            torn |= digits[column.codes[block.data_rows]]
+        if torn.mean() > 0.5:
+            raise FileUnreadable(
+                source.name,
+                f"most rows under the headings in row {block.sheet.rows[block.heading_rows[-1]]} have more fields than headings, "
+                "as when decimal commas stand between fields parted by commas",
+                "export it again with semicolons or tabs between the fields",
+            )
 
 
 def _nothing(source: Source, sheets: list[Sheet], headings_only: list[str]) -> Exception:
@@ -121,8 +205,8 @@ def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
             continue
         values = frame[name]
         if spec.dtype.startswith("c:"):
-            closed = list(schema.CATEGORIES[spec.dtype[2:]])
-            columns[name] = pd.Categorical.from_codes(values.fillna(-1).astype("int16").to_numpy(), categories=closed)
+            closed = pd.CategoricalDtype(list(schema.CATEGORIES[spec.dtype[2:]]))
+            columns[name] = pd.Categorical.from_codes(values.fillna(-1).astype("int16").to_numpy(), dtype=closed)
         elif spec.dtype == "s":
             columns[name] = values.where(values.notna() & (values != ""), None)
         else:
@@ -138,27 +222,37 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
     copper = np.zeros(count, dtype=bool)
     if len(readings):
         is_fiber = readings["parameter"].isin(fiber_names).to_numpy()
-        is_copper = (~readings["parameter"].isin([*fiber_names, "length"])).to_numpy()
-        np.logical_or.at(fiber, readings["record"].to_numpy()[is_fiber], True)
-        np.logical_or.at(copper, readings["record"].to_numpy()[is_copper], True)
+        is_copper = (~readings["parameter"].isin(fiber_names)).to_numpy()
+        fiber[readings["record"].to_numpy()[is_fiber]] = True
+        copper[readings["record"].to_numpy()[is_copper]] = True
     fiber |= (records["type"].notna() | records["glass"].notna()).to_numpy()
     copper |= records["grade"].notna().to_numpy()
     medium = records["medium"].astype(object).to_numpy(copy=True)
     missing = records["medium"].isna().to_numpy()
     medium[missing & fiber & ~copper] = "fiber"
     medium[missing & copper & ~fiber] = "twisted pair"
+    for block in np.unique(records["block"]):
+        inside = (records["block"] == block).to_numpy()
+        known = {one for one in medium[inside] if isinstance(one, str)}
+        if len(known) == 1:
+            medium[inside] = known.pop()
     records["medium"] = pd.Categorical(medium, categories=list(schema.CATEGORIES["medium"]))
 
 
 def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
-    frames = []
-    for (block, _), result in zip(parts, results, strict=True):
-        for one in result.aside:
-            frames.append(pd.DataFrame(one).assign(file=0, sheet=block.sheet.name, order=block.heading_rows[0]))
+    frames = [
+        pd.DataFrame(one).assign(file=0, sheet=block.sheet.name)
+        for (block, _), result in zip(parts, results, strict=True)
+        for one in result.aside
+    ]
     if not frames:
         return schema.empty("set_aside")
-    whole = pd.concat([frame.astype({"sheet": object}) for frame in frames], ignore_index=True)
-    whole["text"] = whole["text"].astype(object)
+    whole = pd.concat([frame.astype({"sheet": object, "text": object}) for frame in frames], ignore_index=True)
+    whole = (
+        whole.sort_values(["row", "col"], kind="stable")
+        if len({block.sheet.name for block, _ in parts}) == 1
+        else whole
+    )
     return schema.conform("set_aside", whole)
 
 
@@ -169,21 +263,29 @@ def _file_row(
     aside = sum(result.rows_aside for result in results)
     cells = sum(result.cells_read for result in results)
     marks = sorted({result.mark for result in results if result.mark})
-    everything = sum(len(sheet.rows) for sheet in {id(block.sheet): block.sheet for block, _ in parts}.values())
     return {
         "file": 0, "name": source.name, "sha256": source.sha256, "bytes": len(source.data), "status": "read", "reason": None,
         "rows_read": read, "rows_used": read - aside, "rows_set_aside": aside, "cells_read": cells,
-        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": everything - read,
+        "cells_used": len(readings), "cells_set_aside": cells - len(readings), "furniture_rows": _furniture(parts, results),
         "encoding": sheets[0].encoding, "delimiter": sheets[0].delimiter, "decimal_mark": marks[0] if len(marks) == 1 else None,
     }  # fmt: skip
+
+
+def _furniture(parts: list[_Part], results: list[TableResult]) -> int:
+    """Lines of the sheets read that are no data rows: titles, headings, blank lines, units, totals, notes."""
+    lines: dict[str | None, tuple[int, set[int]]] = {}
+    for (block, _), result in zip(parts, results, strict=True):
+        _, data = lines.setdefault(block.sheet.name, (0, set()))
+        data.update(result.lines.tolist())
+        lines[block.sheet.name] = (len(block.sheet.rows), data)
+    return sum(height - len(data) for height, data in lines.values())
 
 
 def _block_table(parts: list[_Part]) -> pd.DataFrame:
     rows = [
         {
             "block": number, "file": 0, "sheet": block.sheet.name, "kind": block.kind,
-            "first_row": int(block.sheet.rows[block.heading_rows[0]]),
-            "last_row": int(block.sheet.rows[block.data_rows[-1]]) if len(block.data_rows) else int(block.sheet.rows[block.heading_rows[-1]]),
+            "first_row": _extent(block)[0], "last_row": _extent(block)[1],
             "fingerprint": block.fingerprint,
         }
         for number, (block, _) in enumerate(parts)
@@ -193,16 +295,34 @@ def _block_table(parts: list[_Part]) -> pd.DataFrame:
     return schema.conform("blocks", frame)
 
 
+def _extent(block: Block) -> tuple[int, int]:
+    """First and last row of a block as a spreadsheet shows them."""
+    rows = np.asarray([*block.heading_rows, *block.data_rows[-1:]])
+    if block.sheet.origin is None:
+        return int(block.sheet.rows[rows[0]]), int(block.sheet.rows[rows[-1]])
+    shown = block.sheet.origin[0]
+    return int(shown[shown >= 0].min()), int(shown.max())
+
+
+def _shown_col(block: Block, use: Use) -> int:
+    """Column of the table `columns`; the row, counted from 0, in a form or a table on its side; -1 for a fact above."""
+    if use.col >= block.sheet.origin_width:
+        return -1
+    if block.sheet.origin is None:
+        return use.col
+    return int(block.sheet.origin[0][block.heading_rows[-1], use.col]) - 1
+
+
 def _column_table(parts: list[_Part]) -> pd.DataFrame:
     roles = schema.CATEGORIES["role"]
     rows = [
         {
-            "block": number, "col": use.col, "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
+            "block": number, "col": _shown_col(block, use), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
             "wavelength_nm": use.wavelength_nm, "pair": use.pair or None, "end": use.end or None,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
         }
-        for number, (_, uses) in enumerate(parts)
+        for number, (block, uses) in enumerate(parts)
         for use in uses
     ]  # fmt: skip
     return schema.conform("columns", pd.DataFrame(rows))
@@ -214,11 +334,11 @@ def _seed_table(sheets: list[Sheet], parts: list[_Part], results: list[TableResu
         seeds += [(code, -1, text) for code, text in sheet.remarks]
     for block, uses in parts:
         seeds += _told_of_block(block, uses)
-    read = {id(block.sheet) for block, _ in parts}
+    read = {block.sheet.name for block, _ in parts}
     seeds += [
         ("sheet-not-read", -1, f"sheet {sheet.name!r} holds no table of results")
         for sheet in sheets
-        if id(sheet) not in read
+        if sheet.name not in read
     ]
     return seed_frame(seeds)
 
@@ -232,9 +352,11 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
         told.append(("hidden-rows-read", -1, f"{where}{len(hidden)} hidden rows were read like the others"))
     if not sheet.visible:
         told.append(("hidden-sheet-read", -1, f"{where}the sheet is hidden, and was read"))
-    for use in uses:
-        if use.role != "ignored" and "near miss" in use.why:
-            told.append(("guessed-heading", -1, f"{where}{use.heading!r} taken for {use.role}: {use.why}"))
+    told += [
+        ("guessed-heading", -1, f"{where}{use.heading!r} taken for {use.role}: {use.why}")
+        for use in uses
+        if use.role != "ignored" and "near miss" in use.why
+    ]
     seen: dict[tuple[object, ...], Use] = {}
     long = any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
     for use in uses:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,8 +20,9 @@ from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
 PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
-    "unknown-parameter", "no-label-cell", "beyond-headings",
+    "unknown-parameter", "no-label-cell", "no-unit",
 )  # fmt: skip
+_COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
 
 
@@ -82,11 +84,12 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
     by_role = {use.role: use for use in reversed(uses)}
     sheet = block.sheet
 
-    def codes(role: str, name: str, parse: object) -> np.ndarray:
+    def codes(role: str, name: str, parse: Callable[[str], str]) -> np.ndarray:
         if role not in by_role:
             return np.full(count, -1, dtype=np.int16)
         column = sheet.columns[by_role[role].col]
-        return category_codes(name, column.map(lambda text, _: parse(text) if text else ""))[column.codes[rows]]  # type: ignore[operator]
+        found = category_codes(name, column.map(lambda text, _: parse(text) if text else ""))
+        return np.asarray(found[column.codes[rows]])
 
     wavelength = np.full(count, -1, dtype=np.int16)
     if "wavelength" in by_role:
@@ -110,7 +113,9 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
     if "parameter" in by_role:
         _parameter_cells(attributes, sheet.columns[by_role["parameter"].col], rows)
     if "direction" not in by_role and "end" in by_role:
-        attributes.direction = attributes.end.copy()
+        fiber = ~np.isin(attributes.parameter, _COPPER_CODES) & (wavelength > 0)
+        attributes.direction = np.where(fiber, attributes.end, -1).astype(np.int16)
+        attributes.end = np.where(fiber, -1, attributes.end).astype(np.int16)
     return attributes
 
 
@@ -145,10 +150,10 @@ def unit_inside(parameter: str) -> str:
 
 @dataclass
 class Readings:
-    """Readings of one value column: an entry per reading; `at` numbers the data rows."""
+    """Readings of one value column: an entry per reading; `rows` numbers the data rows."""
 
     use: Use
-    at: np.ndarray
+    rows: np.ndarray
     parameter: np.ndarray
     wavelength: np.ndarray
     pair: np.ndarray
@@ -177,8 +182,11 @@ def read_value_column(
     parameter = _on_this_medium(parameter, wavelength, attributes, use)
     problem = parsed.problem.copy()
     value = parsed.value.copy()
-    if use.parameter == "wire map":
-        value, problem, parsed.verdict = _wire_map(column, rows, parsed)
+    mapped = parameter == PARAMETERS.index("wire map")
+    if mapped.any():
+        no_number, no_verdict, verdict = _wire_map(column, rows, parsed)
+        value, problem = np.where(mapped, no_number, value), np.where(mapped, no_verdict, problem)
+        parsed.verdict = np.where(mapped, verdict, parsed.verdict)
     for code in np.unique(parameter[parsed.filled]):
         at = parameter == code
         if code < 0:
@@ -189,6 +197,8 @@ def read_value_column(
         inside = unit_inside(PARAMETERS[code])
         written = np.where(parsed.unit != "", parsed.unit, attributes.unit)
         default = use.unit or column.unit
+        if inside == "m" and not default:
+            problem[at & (written == "") & (problem == 0) & parsed.filled] = PROBLEMS.index("no-unit")
         factor = factors(written, units().get(plain(default), default) or inside, inside)
         value = np.where(at, value * factor, value)
         wrong = at & np.isnan(factor) & (problem == 0) & parsed.filled
@@ -206,7 +216,7 @@ def read_value_column(
 
     def either(name: str, own: str, from_rows: np.ndarray) -> np.ndarray:
         code = category_codes(name, [own])[0]
-        return (np.full(len(rows), code, dtype=np.int16) if code >= 0 else from_rows)[good]
+        return np.asarray((np.full(len(rows), code, dtype=np.int16) if code >= 0 else from_rows)[good])
 
     readings = Readings(
         use, np.flatnonzero(good), parameter[good], wavelength[good], either("pair", use.pair, attributes.pair),

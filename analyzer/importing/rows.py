@@ -6,6 +6,7 @@ Furniture: blank rows, totals and averages, notes after the table. A row with re
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,6 +17,10 @@ from analyzer.importing.cells import spaced
 from analyzer.importing.columns import Use
 from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
+
+_SUMS = {"total", "subtotal", "average", "mean", "sum", "mittelwert", "summe", "moyenne", "promedio", "gemiddelde"}
+_NAMED_BY = {"label", "cable", "strand", "record number", "end A label"}
+_END_ROLES = {"end A label", "end B label", "place A", "place B"}
 
 
 @dataclass
@@ -32,12 +37,12 @@ class Rows:
 
 def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:
     """Cells of some rows as an object array of texts."""
-    return np.asarray(column.texts, dtype=object)[column.codes[rows]]
+    return np.asarray(np.asarray(column.texts, dtype=object)[column.codes[rows]])
 
 
-def _flags(column: CellColumn, rows: np.ndarray, test: object) -> np.ndarray:
-    each = np.fromiter((bool(text) and bool(test(text)) for text in column.texts), bool, len(column.texts))  # type: ignore[operator]
-    return each[column.codes[rows]]
+def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool]) -> np.ndarray:
+    each = np.asarray([bool(text) and test(text) for text in column.texts], dtype=np.bool_)
+    return np.asarray(each[column.codes[rows]])
 
 
 def reading_columns(uses: list[Use]) -> list[Use]:
@@ -70,7 +75,8 @@ def classify(block: Block, uses: list[Use]) -> Rows:
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
     """Rows that sum up others: a word such as total or average where the label stands, or in the first column."""
     total = np.zeros(len(rows), dtype=bool)
-    naming = {use.col for use in uses if use.role in {"label", "cable", "strand"}} | {block.columns[0]}
+    first = block.columns[0]
+    naming = {use.col for use in uses if use.role in _NAMED_BY or (use.col == first and use.role == "ignored")}
     for col in naming:
         total |= _flags(block.sheet.columns[col], rows, _is_total)
     return total
@@ -81,29 +87,7 @@ def _is_total(text: str) -> bool:
     if word("total", bare):
         return True
     first = re.split(r"[ :(]", bare, maxsplit=1)[0]
-    return (
-        first
-        in {
-            "total",
-            "subtotal",
-            "average",
-            "mean",
-            "sum",
-            "mittelwert",
-            "summe",
-            "durchschnitt",
-            "moyenne",
-            "promedio",
-            "totale",
-            "gemiddelde",
-        }
-        and not any(  # fmt: skip
-            letter.isdigit() for letter in first
-        )
-        and ":" in bare + (":" if " " not in bare else "")
-        or first in {"subtotal", "average"}
-        and len(bare.split()) <= 4
-    )
+    return bool(word("total", first)) and len(bare.split()) <= 4 and (":" in bare or first in _SUMS)
 
 
 def shape(text: str) -> str:
@@ -119,8 +103,15 @@ def _unlike_the_others(labels: np.ndarray, sure: np.ndarray, filled: np.ndarray)
         return out
     known = {shape(text) for text in pd.unique(labels[sure])}
     at = np.flatnonzero(lonely)
-    out[at] = [shape(labels[i]) not in known or bool(word("note", labels[i].split(" ")[0].strip(":"))) for i in at]
+    out[at] = [not _could_be_label(str(labels[i]), known) for i in at]
     return out
+
+
+def _could_be_label(text: str, known: set[str]) -> bool:
+    """Form of a label in the same table, or one word with a digit in it; no word that begins a note."""
+    if word("note", text.split(" ", maxsplit=1)[0].strip(":")) or text.startswith("*"):
+        return False
+    return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
 
 
 def _label_texts(
@@ -138,7 +129,6 @@ def _label_texts(
     label, cable, strand = cells.get("label"), cells.get("cable"), cells.get("strand")
     if cable is not None and strand is not None:
         cable = _filled_down(cable, (strand != "") & measured, "cable", seeds)
-    blank = np.full(len(rows), "", dtype=object)
     if label is not None:
         label = _filled_by_pattern(label, measured, uses, block, rows, seeds)
         if strand is not None and _strand_tells_apart(label, strand):
@@ -150,8 +140,73 @@ def _label_texts(
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), cable, None, seeds
     if strand is not None:
+        section = _cable_in_titles(block, rows, seeds)
+        if section is not None:
+            return _joined(section, strand), section, strand, seeds
+        bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
+        route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
+        if bare_numbers and (route != "").any():
+            return _joined(route, strand), None, strand, seeds
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
-    return blank, None, None, seeds
+    return _from_ends(block, uses, rows, seeds), None, None, seeds
+
+
+def _cable_in_titles(block: Block, rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray | None:
+    """Cables named by titles above the table or by lines between its rows: `Cable TB-01 OM4`; None where none is."""
+    sheet = block.sheet
+    now = ""
+    for row in block.above:
+        now = _cable_named([text for text in sheet.row_texts(row) if text]) or now
+    filled = np.zeros(len(rows), dtype=np.int32)
+    for col in block.columns:
+        filled += sheet.columns[col].codes[rows] != 0
+    starts = {
+        int(at): _cable_named([text for text in sheet.row_texts(int(rows[at])) if text])
+        for at in np.flatnonzero(filled == 1)
+    }
+    starts = {at: name for at, name in starts.items() if name}
+    if not now and not starts:
+        return None
+    names = np.full(len(rows), now, dtype=object)
+    for at, name in sorted(starts.items()):
+        names[at:] = name
+    seeds.append(("cable-from-title", f"the cable of the strands is named by a title: {names[-1]}"))
+    return names
+
+
+def _cable_named(texts: list[str]) -> str:
+    """The cable that a line of one cell names, empty where it names none."""
+    if len(texts) != 1 or len(texts[0]) > 120:
+        return ""
+    match = re.search(
+        r"(?i)\b(?:cables?|trunk|bundle|kabel|câble|cavo|cabo|manguera)\s*(?:no\.?|nr\.?|id|#|:)?\s*([\w./-]*\d[\w./-]*)",
+        texts[0],
+    )
+    return match[1].rstrip(".,-/") if match else ""
+
+
+def _from_ends(
+    block: Block, uses: list[Use], rows: np.ndarray, seeds: list[tuple[str, str]], *, of_strands: bool = False
+) -> np.ndarray:
+    """Links that are named by where they end: place and label of end A, and of end B where that tells more apart."""
+    cells = {use.role: texts_at(block.sheet.columns[use.col], rows) for use in uses if use.role in _END_ROLES}
+    ends = []
+    for end in ("A", "B"):
+        label, place = cells.get(f"end {end} label"), cells.get(f"place {end}")
+        if label is not None:
+            ends.append(label if place is None else _joined(place, label))
+        elif of_strands and place is not None:
+            ends.append(place)
+    if not ends:
+        return np.full(len(rows), "", dtype=object)
+    if of_strands:
+        seeds.append(("label-from-ends", "no column names the cable: strands are named by the ends they join"))
+        return _joined(*ends) if len(ends) == 2 else ends[0]
+    seeds.append(("label-from-ends", "no column names the link: it is named by the place and label of its end"))
+    several = pd.Series(ends[0][ends[0] != ""], dtype=object).nunique()
+    if len(ends) == 2 and pd.Series(_joined(*ends), dtype=object).nunique() > several + 1:
+        return _joined(*ends)
+    return ends[0]
 
 
 def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str, str]]) -> None:
@@ -162,13 +217,11 @@ def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str
     dates = np.flatnonzero(np.asarray(column.kinds)[column.codes[rows]] == DATE)
     if len(dates):
         first = rows[dates[0]]
-        seeds.append(
-            (
-                "label-damaged",
-                f"row {block.sheet.rows[first]}: the label stands as a date ({block.sheet.text(int(first), use.col)}), "
-                f"as a spreadsheet does with labels such as 3-6; {len(dates)} such labels: format the column as text",
-            )
+        said = (
+            f"row {block.sheet.rows[first]}: the label stands as a date ({block.sheet.text(int(first), use.col)}), "
+            f"as a spreadsheet does with labels such as 3-6; {len(dates)} such labels: format the column as text"
         )
+        seeds.append(("label-damaged", said))
 
 
 def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
@@ -186,7 +239,7 @@ def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
             names.append(strand)
         else:
             names.append(f"{cable}-{strand}")
-    return np.asarray(names, dtype=object)[codes] if len(names) else first
+    return np.asarray(names, dtype=object)[codes] if names else first
 
 
 def _strand_tells_apart(label: np.ndarray, strand: np.ndarray) -> bool:
@@ -216,7 +269,7 @@ def _filled_down(texts: np.ndarray, where: np.ndarray, what: str, seeds: list[tu
     blank = (texts == "") & where
     if not blank.any():
         return texts
-    filled = pd.Series(np.where(texts == "", None, texts), dtype=object).ffill().fillna("").to_numpy(dtype=object)
+    filled = pd.Series(texts).where(texts != "").ffill().fillna("").to_numpy(dtype=object)
     seeds.append((f"{what}-filled-down", f"{int(blank.sum())} rows name no {what}: the one above holds on"))
     return np.where(blank, filled, texts)
 

@@ -4,6 +4,7 @@ A fiber cable row expands to its strands: `TB-01` with strands `1-12` becomes `T
 where a strand number has three). A row without strands, and every copper row, stays one link.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import re

@@ -1,10 +1,11 @@
 """One table of a sheet becomes records, readings and what was set aside: plain arrays, ids from 0."""
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ import pandas as pd
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import mark_vote
-from analyzer.importing.columns import Use
+from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.fact_columns import category_of, read_facts
 from analyzer.importing.grid import TEXT
 from analyzer.importing.readings import (
@@ -48,9 +49,9 @@ class TableResult:
     rows_read: int
     rows_aside: int
     cells_read: int
-    furniture: int
     mark: str | None
-    uses: list[Use] = field(default_factory=list)
+    lines: np.ndarray
+    """Positions of the data rows in the sheet."""
 
 
 def votes_of(block: Block, uses: list[Use]) -> Tallies:
@@ -92,9 +93,9 @@ def settle(tallies: list[Tallies]) -> Decisions:
             sums.setdefault((fingerprint, question), Counter())[answer] += count
     answers = []
     for (fingerprint, question), counts in sums.items():
-        answer = _answer(question, counts)
-        if answer:
-            answers.append((fingerprint, question, answer))
+        decided = _answer(question, counts)
+        if decided:
+            answers.append((fingerprint, question, decided))
     return Decisions(tuple(sorted(answers)))
 
 
@@ -114,25 +115,41 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
     rows = classify(block, uses)
     mark = decisions.decimal_mark(block.fingerprint)
     order = decisions.get(block.fingerprint, "date order")
-    block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
+    if block.kind == "upright":
+        block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
     reader = _Reader(block, uses, rows, named, mark)
-    attributes = row_attributes(block, uses, rows.data, mark)
+    general = [use for use in uses if not (use.parameter and use.role in {"pair", "end", "frequency"})]
+    attributes = row_attributes(block, general, rows.data, mark)
+    of_parameter = {
+        name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
+        for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
+    }
     reference = _reference_power(block, uses, rows.data, mark)
     frames = []
     cells_read = 0
-    for use in (use for use in uses if use.role == "value"):
-        readings, problem, counted = read_value_column(block, use, rows.data, attributes, mark, reference)
+    for use in [*(use for use in uses if use.role == "value"), *copper_lengths(uses)]:
+        own = of_parameter.get(use.parameter, attributes)
+        readings, problem, counted = read_value_column(block, use, rows.data, own, mark, reference)
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
         frames.append(reader.reading_frame(readings, decisions))
     records = reader.record_frame(order, attributes)
     readings_frame = _ordered(frames)
     reader.lose_rows()
+    reader.lose_beyond_headings()
     return TableResult(
         records, readings_frame, reader.aside, reader.seeds, len(rows.data), int((~named).sum()), cells_read,
-        rows.furniture + block.furniture + len(block.above), mark, uses,
+        mark, rows.data,
     )  # fmt: skip
+
+
+def copper_lengths(uses: list[Use]) -> list[Use]:
+    """Length of balanced cabling is a fact and a reading too."""
+    copper = any(
+        use.parameter in COPPER_PARAMETERS or use.role == "grade" for use in uses if use.role in {"value", "grade"}
+    )
+    return [replace(use, role="value") for use in uses if copper and use.role == "length"]
 
 
 def _reference_power(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> np.ndarray | None:
@@ -159,8 +176,9 @@ class _Reader:
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
 
-    def _shown(self, at: np.ndarray) -> np.ndarray:
-        return self.block.sheet.rows[self.rows.data[at]]
+    def _place(self, at: np.ndarray, col: int) -> dict[str, np.ndarray]:
+        row, column = self.block.sheet.place(self.rows.data[at], np.full(len(at), col))
+        return {"row": row, "col": column}
 
     def _lose(self, at: np.ndarray, use: Use, code: str) -> None:
         if not len(at):
@@ -169,7 +187,7 @@ class _Reader:
         texts = texts_at(self.block.sheet.columns[use.col], self.rows.data[at])
         self.aside.append(
             {
-                "row": self._shown(at), "col": np.full(len(at), use.col), "counts_as": counts_as, "code": code,
+                **self._place(at, use.col), "counts_as": counts_as, "code": code,
                 "reason": reason if counts_as == "reading cell" else f"{reason} ({use.heading}, taken for {use.role})",
                 "text": np.asarray([text[:200] for text in texts], dtype=object),
             }
@@ -194,15 +212,22 @@ class _Reader:
         ]
         self.aside.append(
             {
-                "row": self._shown(at), "col": np.full(len(at), -1), "counts_as": counts_as, "code": "no-label",
+                **self._place(at, -1), "counts_as": counts_as, "code": "no-label",
                 "reason": reason, "text": np.asarray(texts, dtype=object),
             }
         )  # fmt: skip
 
+    def lose_beyond_headings(self) -> None:
+        """Cells of rows that are longer than the headings."""
+        for use in self.uses:
+            if not use.heading and use.role == "ignored":
+                filled = self.block.sheet.columns[use.col].codes[self.rows.data] != 0
+                self._lose(np.flatnonzero(filled), use, "beyond-headings")
+
     def reading_frame(self, readings: Readings, decisions: Decisions) -> pd.DataFrame:
         """The table `readings` of one value column, rows without a label left out."""
-        keep = self.named[readings.at]
-        use, at = readings.use, readings.at[keep]
+        keep = self.named[readings.rows]
+        use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
         gain = decisions.gain_notation(self.block.fingerprint, use.col)
         if gain and (value < 0).any():
@@ -218,7 +243,7 @@ class _Reader:
         own = readings.verdict[keep]
         return pd.DataFrame(
             {
-                "record": self.record_of[at], "row": self._shown(at), "col": use.col, "parameter": readings.parameter[keep],
+                "record": self.record_of[at], **self._place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
                 "bound": readings.bound[keep], "decimals": readings.decimals[keep], "declared_limit": limit,
@@ -259,10 +284,10 @@ class _Reader:
         self.seeds += [(code, -1, text) for code, text in found.seeds]
         labels = self.rows.labels[self.named]
         columns: dict[str, Any] = {
-            "row": self.block.sheet.rows[data], "col": self._label_col(), "label": labels, "key": identity(labels),
+            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": identity(labels),
             "cable": None if self.rows.cable is None else self.rows.cable[self.named],
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
-            "strands": group_sizes(labels), **found.arrays,
+            "strands": group_sizes(labels if self.rows.strand is None else self.rows.strand[self.named]), **found.arrays,
         }  # fmt: skip
         self._margin_of_record(columns, data)
         self._long_length(columns, attributes)
@@ -328,7 +353,8 @@ def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
     if len(values) == 1:
         return vague[0]
     if len(vague) == 1:
-        return None
+        alike = {(value.parameter, value.wavelength_nm, value.pair) for value in values}
+        return vague[0] if len(alike) == 1 else None
     following = [other for other in vague if _nearest_value(other, values) is use]
     return min(following, key=lambda other: abs(other.col - use.col)) if following else None
 

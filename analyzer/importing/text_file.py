@@ -173,8 +173,8 @@ def _quote_ran_away(rows: list[list[str]], text: str) -> bool:
 
 def _split_fast(text: str, delimiter: str) -> tuple[list[CellColumn], int] | None:
     """The cells by pyarrow, or None where the rows differ in length (the csv module then does it)."""
-    import pyarrow as pa
-    import pyarrow.csv as pacsv
+    import pyarrow as pa  # type: ignore[import-untyped]
+    import pyarrow.csv as pacsv  # type: ignore[import-untyped]
 
     body = text.rstrip("\n")
     if "\x00" in body:

@@ -3,6 +3,7 @@
 `folded` is the form in which words are compared: small letters without accents, one spelling of fiber, no hyphens.
 """
 
+# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import csv

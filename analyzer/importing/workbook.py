@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.errors import FileUnreadable
-from analyzer.importing.grid import MAX_CELLS, NUMBER, CellColumn, Sheet, column_of, refuse_own, typed_text
+from analyzer.importing.grid import MAX_CELLS, NUMBER, TEXT, CellColumn, Sheet, merge_trimmed, refuse_own, typed_text
 from analyzer.importing.source import EmptyFile, Source
 
 _LARGEST_MEMBER = 1 << 30
@@ -78,11 +78,8 @@ def _sheet(source: Source, book: Any, meta: Any, inside: _Inside) -> Sheet | Non
     hidden, formats = inside.look(meta.name)
     columns = []
     for number, cells in enumerate(zip(*rows, strict=True)):
-        typed = _typed(cells)
         decimals, unit = formats.get(number, (-1, ""))
-        columns.append(
-            column_of([cell[0] for cell in typed], [cell[1] for cell in typed], decimals=decimals, unit=unit)
-        )
+        columns.append(_column(cells, decimals, unit))
     return Sheet(
         meta.name,
         columns,
@@ -93,16 +90,23 @@ def _sheet(source: Source, book: Any, meta: Any, inside: _Inside) -> Sheet | Non
     )
 
 
-def _typed(cells: tuple[Any, ...]) -> list[tuple[str, int]]:
-    cache: dict[tuple[type, Any], tuple[str, int]] = {}
-    out = []
-    for cell in cells:
-        key = (type(cell), cell)
-        found = cache.get(key)
-        if found is None:
-            found = cache[key] = typed_text(cell)
-        out.append(found)
-    return out
+def _column(cells: tuple[Any, ...], decimals: int, unit: str) -> CellColumn:
+    """A column from the values of a workbook: factorized as they are, each distinct value named once."""
+    import pandas as pd
+
+    values = np.empty(len(cells), dtype=object)
+    values[:] = cells
+    if bool in set(map(type, cells)):  # true equals 1, and would share its code
+        values[:] = [str(cell).lower() if isinstance(cell, bool) else cell for cell in cells]
+    codes, distinct = pd.factorize(values)
+    typed = [("", TEXT), *(typed_text(value) for value in distinct)]
+    return merge_trimmed(
+        (codes + 1).astype(np.int32),
+        [text for text, _ in typed],
+        [kind for _, kind in typed],
+        decimals=decimals,
+        unit=unit,
+    )
 
 
 class _Inside:
@@ -206,7 +210,7 @@ def column_number(letters: str) -> int:
 
 def read_format(code: str) -> tuple[int, str]:
     """Decimals and unit of a number format: `0.00" dB"` gives (2, "dB"); (-1, "") where it does not tell."""
-    first = code.split(";")[0]
+    first = code.split(";", maxsplit=1)[0]
     words = re.findall(r'"([^"]*)"', first)
     bare = re.sub(r'"[^"]*"|\\.|\[[^\]]*\]|_.', "", first)
     if "%" in bare or re.search(r"[ymdhs]", bare, re.IGNORECASE) or "E" in bare:

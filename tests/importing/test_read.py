@@ -132,6 +132,7 @@ def test_power_level_alone_is_set_aside_and_beside_a_reference_becomes_loss():
         (b"PK\x03\x04" + b"rubbish" * 50, "broken"),
         (bytes.fromhex("D0CF11E0A1B11AE1") + "EncryptedPackage".encode("utf-16-le") * 2 + b"\x00" * 600, "password"),
         (bytes.fromhex("D0CF11E0A1B11AE1") + b"\x00" * 600, "broken"),
+        (b"Link,850 nm,1300 nm\nL1,0,42,0,33\nL2,0,52,0,43\n", "more fields than headings"),
         (b"dear all,\nthis is a letter\n", "no table"),
         (b"Link,Length (m),Loss 850 nm (dB)\n", "no row under"),
         (b'{"format": "cableproof-check/1", "links": []}', "answer that cableproof wrote"),
@@ -185,3 +186,36 @@ def test_workbook_with_merged_headings_hidden_row_and_units_in_the_format():
     assert imported.readings["decimals"].tolist() == [2] * 6
     assert imported.readings["direction"].tolist() == ["A-B", "B-A"] * 3
     assert {"hidden-rows-read", "sheet-not-read", "unit-from-format"} <= set(imported.seeds["code"])
+
+
+@pytest.mark.parametrize("mark", ["cell", "property"])
+def test_our_own_workbook_is_refused(mark):
+    def fill(book):
+        sheet = book.add_worksheet("Links")
+        sheet.write_row(0, 0, ["Link", "Loss 850 nm (dB)"])
+        sheet.write_row(1, 0, ["L1", 0.4])
+        if mark == "cell":
+            sheet.write(3, 0, "Computed with cableproof from the records named; not a test instrument's record.")
+        else:
+            book.set_properties({"comments": "Computed with cableproof"})
+
+    with pytest.raises(FileUnreadable, match="answer that cableproof wrote"):
+        read(workbook(fill), "links.xlsx")
+
+
+def test_a_schedule_sheet_is_found_by_name_and_a_wrong_name_is_told():
+    from analyzer.importing import read_schedule
+
+    def fill(book):
+        book.add_worksheet("Cover").write(0, 0, "invented")
+        sheet = book.add_worksheet("Cables")
+        sheet.write_row(1, 0, ["Cable", "Strands", "Type", "Length (m)"])
+        sheet.write_row(2, 0, ["T1", 2, "OS2", 80])
+
+    source = Source("schedule.xlsx", workbook(fill))
+    schedule, aside = read_schedule(source, sheet="cables")
+    assert schedule["label"].tolist() == ["T1-01", "T1-02"]
+    assert schedule["length_m"].tolist() == [80, 80]
+    assert aside.empty
+    with pytest.raises(FileUnreadable, match="Cover, Cables"):
+        read_schedule(source, sheet="Kabel")

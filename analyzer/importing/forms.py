@@ -1,0 +1,226 @@
+"""Label/value lines: facts that stand above a table, forms that hold one link, and tables that lie on their side.
+
+Each is turned into columns of an upright table, so that one reader serves all; every cell remembers where it stood.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.importing.blocks import Block, find_blocks
+from analyzer.importing.columns import Use
+from analyzer.importing.grid import TEXT, CellColumn, Sheet, column_of
+from analyzer.importing.headings import Heading, could_be_heading, understand
+
+FACT_ROLES = frozenset(
+    {
+        "label", "cable", "strand", "type", "type or grade", "grade", "reference", "tested at", "date", "time", "operator",
+        "tester", "calibrated on", "configuration", "limit name", "edition", "standard", "length", "mated pairs", "splices",
+        "end types", "place A", "place B", "end A label", "end B label", "area", "construction", "segment", "medium",
+        "accuracy", "wavelength", "direction", "record number", "reference power", "verdict",
+    }
+)  # fmt: skip
+LASTING = frozenset(
+    {
+        "reference",
+        "operator",
+        "tester",
+        "calibrated on",
+        "limit name",
+        "edition",
+        "standard",
+        "configuration",
+        "accuracy",
+    }
+)
+"""Facts above the first table of a sheet that hold for the later tables too."""
+_MOST_FORM_ROWS = 5000
+_MOST_TURNED_ROWS = 400
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One label/value line: what the label means, the value, and where it stands (positions in the sheet)."""
+
+    heading: Heading
+    text: str
+    kind: int
+    row: int
+    col: int
+
+
+def pairs_in(sheet: Sheet, rows: Iterable[int]) -> list[Pair]:
+    """Label/value lines in some rows: `Label | value`, `Label: value`, several on a line."""
+    found: list[Pair] = []
+    for row in rows:
+        texts = sheet.row_texts(row)
+        col = 0
+        while col < len(texts):
+            text = texts[col]
+            if not text:
+                col += 1
+                continue
+            several = _several_in(text, row, col)
+            pair, used = (None, col + 1) if several else _pair_at(sheet, row, col, texts)
+            found += several or ([pair] if pair else [])
+            col = used
+    return found
+
+
+def _several_in(text: str, row: int, col: int) -> list[Pair]:
+    """`Fiber type: OM4; Length: 120 m` in one cell."""
+    parts = re.split(r"\s*[;|\n]\s*", text)
+    if len(parts) < 2 or not all(":" in part for part in parts):
+        return []
+    found = []
+    for part in parts:
+        name, value = (side.strip() for side in part.split(":", 1))
+        heading = understand((name,)) if could_be_heading(name) else Heading(name)
+        if heading.known and heading.sure >= 0.9 and value:
+            found.append(Pair(heading, value, TEXT, row, col))
+    return found
+
+
+def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair | None, int]:
+    text = texts[col]
+    colon = re.match(r"^([^:=]{2,60}?)\s*[:=]\s*(\S.*)$", text, re.DOTALL)
+    if colon and could_be_heading(colon[1]):
+        heading = understand((colon[1],))
+        if heading.known and heading.sure >= 0.9:
+            return Pair(heading, colon[2].strip(), TEXT, row, col), col + 1
+    label = text.rstrip(":= ")
+    if not could_be_heading(label):
+        return None, col + 1
+    heading = understand((label,))
+    if not heading.known or heading.sure < 0.9:
+        return None, col + 1
+    for other in range(col + 1, min(col + 4, len(texts))):
+        if texts[other]:
+            return Pair(heading, texts[other], sheet.kind_at(row, other), row, other), other + 1
+    return None, col + 1
+
+
+def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[Block, list[Use]]:
+    """The block with one more column for each fact above it that no column of its own tells."""
+    told = {use.role for use in uses}
+    if "label" in told or ("cable" in told and "strand" in told):
+        told |= {"label", "cable", "strand"}
+    if "tested at" in told:
+        told |= {"date", "time"}
+    if any(use.wavelength_nm > 0 for use in uses):
+        told.add("wavelength")
+    if any(use.direction for use in uses if use.role == "value"):
+        told.add("direction")
+    columns = list(block.sheet.columns)
+    extra: list[Use] = []
+    for pair in pairs:
+        role = _fact_role(pair)
+        if role not in FACT_ROLES or role in told:
+            continue
+        told.add(role)
+        codes = np.ones(len(block.sheet.rows), dtype=np.int32)
+        columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind]))
+        heading = pair.heading
+        extra.append(
+            Use(
+                len(columns) - 1, heading.text, role, heading.parameter, -1, "", heading.end, "", heading.unit, heading.sure,
+                f"stands above the table in row {block.sheet.rows[pair.row]}",
+            )
+        )  # fmt: skip
+    if not extra:
+        return block, uses
+    sheet = Sheet(**{**block.sheet.__dict__, "columns": columns, "width": block.sheet.origin_width})
+    return Block(sheet, block.heading_rows, block.data_rows, block.columns, block.headings, block.above, block.kind), [*uses, *extra]  # fmt: skip
+
+
+def _fact_role(pair: Pair) -> str:
+    from analyzer.importing import facts
+
+    role = pair.heading.role
+    if role == "type or grade":
+        return "type" if facts.fiber_type(pair.text) else ("grade" if facts.copper_grade(pair.text) else "ignored")
+    if role == "limit":
+        return "limit name"
+    if role == "verdict" or (role == "value" and facts.verdict(pair.text)):
+        return "verdict" if facts.verdict(pair.text) else "ignored"
+    return role
+
+
+def name_as_label(block: Block, uses: list[Use], name: str) -> tuple[Block, list[Use]]:
+    """The block with the name of its sheet or file as label of all its rows."""
+    heading = understand(("Link",))
+    pair = Pair(heading, name, TEXT, block.heading_rows[0], -1)
+    block, uses = add_facts_above(block, [use for use in uses if use.role not in {"cable", "strand"}], [pair])
+    last = uses[-1]
+    return block, [*uses[:-1], last.because("the name of the sheet or file is the only name there is", sure=0.6)]
+
+
+def turned(sheet: Sheet) -> Sheet | None:
+    """The sheet on its side: links that stand in columns become rows. None for sheets too long to be such."""
+    height, width = sheet.shape
+    if height > _MOST_TURNED_ROWS or width < 2:
+        return None
+    cells = [[sheet.text(row, col) for col in range(width)] for row in range(height)]
+    kinds = [[sheet.kind_at(row, col) for col in range(width)] for row in range(height)]
+    columns = [column_of(cells[row], kinds[row] if sheet.columns[0].kinds else None) for row in range(height)]
+    merged = [(c0, r0, c1, r1) for r0, c0, r1, c1 in sheet.merged]
+    shape = (width, height)
+    origin = (
+        np.broadcast_to(sheet.rows[None, :], shape),
+        np.broadcast_to(np.arange(width)[:, None], shape),
+    )
+    return Sheet(
+        sheet.name, columns, np.arange(width), merged=merged, visible=sheet.visible, encoding=sheet.encoding,
+        delimiter=sheet.delimiter, remarks=sheet.remarks, origin=origin, kind="transposed",
+    )  # fmt: skip
+
+
+def as_form(sheet: Sheet) -> Sheet | None:
+    """A sheet of label/value lines as an upright table with one row for each link; None where it is no form."""
+    height, _ = sheet.shape
+    if height > _MOST_FORM_ROWS:
+        return None
+    pairs = [pair for pair in pairs_in(sheet, range(height)) if pair.heading.role != "ignored"]
+    groups = _groups(pairs)
+    if not groups or not any(pair.heading.role == "value" for pair in pairs):
+        return None
+    names: list[str] = []
+    for group in groups:
+        names += [pair.heading.text for pair in group if pair.heading.text not in names]
+    rows = len(groups)
+    origin_rows = np.full((rows + 1, len(names)), -1)
+    origin_cols = np.full((rows + 1, len(names)), -1)
+    texts = [["" for _ in range(rows)] for _ in names]
+    kinds = [[TEXT for _ in range(rows)] for _ in names]
+    for number, group in enumerate(groups):
+        for pair in group:
+            at = names.index(pair.heading.text)
+            if texts[at][number]:
+                continue
+            texts[at][number], kinds[at][number] = pair.text, pair.kind
+            origin_rows[number + 1, at], origin_cols[number + 1, at] = sheet.rows[pair.row], pair.col
+            if origin_rows[0, at] < 0:
+                origin_rows[0, at], origin_cols[0, at] = sheet.rows[pair.row], max(pair.col - 1, 0)
+    columns = [column_of([name, *cells], [TEXT, *kind]) for name, cells, kind in zip(names, texts, kinds, strict=True)]
+    return Sheet(
+        sheet.name, columns, np.arange(1, rows + 2), visible=sheet.visible, encoding=sheet.encoding, delimiter=sheet.delimiter,
+        remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form",
+    )  # fmt: skip
+
+
+def _groups(pairs: list[Pair]) -> list[list[Pair]]:
+    """Lines of one link after those of another: a label that comes again begins the next link."""
+    naming = next((pair.heading.text for pair in pairs if pair.heading.role in {"label", "cable", "strand"}), None)
+    groups: list[list[Pair]] = []
+    for pair in pairs:
+        if not groups or (pair.heading.text == naming and any(other.heading.text == naming for other in groups[-1])):
+            groups.append([])
+        groups[-1].append(pair)
+    return groups
+
+
+__all__ = ["FACT_ROLES", "LASTING", "Pair", "add_facts_above", "as_form", "find_blocks", "name_as_label", "pairs_in", "turned"]  # fmt: skip

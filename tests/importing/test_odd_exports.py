@@ -1,0 +1,151 @@
+"""Invented exports of odd shape: what each gives, written down by hand from its text."""
+
+import numpy as np
+import pytest
+
+from analyzer.importing import Source, read_source
+
+
+def read(text):
+    return read_source(Source("results.csv", text.encode()))
+
+
+def readings_of(imported):
+    joined = imported.readings.merge(imported.records[["record", "label"]], on="record").astype({"direction": object})
+    return [
+        (label, int(wave), way if isinstance(way, str) else "", value)
+        for label, wave, way, value in zip(
+            joined["label"], joined["wavelength_nm"], joined["direction"], joined["value"], strict=True
+        )
+    ]
+
+
+CASES = {
+    "directions_over_wavelengths": (
+        "Cable,Core,Direction A-B,,Direction B-A,,OTDR length (m)\n,,1310,1550,1310,1550,\nT9,1,0.30,0.20,0.31,0.21,500\n",
+        [("T9-1", 1310, "A-B", 0.30), ("T9-1", 1550, "A-B", 0.20), ("T9-1", 1310, "B-A", 0.31), ("T9-1", 1550, "B-A", 0.21)],
+    ),
+    "only_a_mean": (
+        "Strand;Mean 1310 nm;Length [m]\nA1;0,3;300\nA2;0,4;300\n",
+        [("A1", 1310, "", 0.3), ("A2", 1310, "", 0.4)],
+    ),
+    "units_row_under_directions": (
+        "Report 4711;;;;;\n;;;;;\nNom;Fibre;850;850;Long.\n;;A→B;B→A;\n;;dB;dB;m\nR1;OM4;0,4;0,5;90\n",
+        [("R1", 850, "A-B", 0.4), ("R1", 850, "B-A", 0.5)],
+    ),
+    "tables_side_by_side": (
+        "Link,850 nm,1300 nm,,Link,850 nm,1300 nm\nL1,0.1,0.2,,L3,0.5,0.6\n",
+        [("L1", 850, "", 0.1), ("L1", 1300, "", 0.2), ("L3", 850, "", 0.5), ("L3", 1300, "", 0.6)],
+    ),
+    "named_by_place_and_port": (
+        "From Panel,From Port,To Panel,To Port,Loss 1310 (dB),Length (m)\nPP-A,1,PP-B,1,0.3,400\nPP-A,2,PP-B,2,0.4,400\n",
+        [("PP-A-1", 1310, "", 0.3), ("PP-A-2", 1310, "", 0.4)],
+    ),
+    "cable_named_between_the_rows": (
+        "Fiber,850 nm (dB)\nCable TB-01 OM4,\n1,0.41\n2,0.42\nCable TB-02 OM4,\n1,0.51\n2,0.52\n",
+        [("TB-01-1", 850, "", 0.41), ("TB-01-2", 850, "", 0.42), ("TB-02-1", 850, "", 0.51), ("TB-02-2", 850, "", 0.52)],
+    ),
+    "cable_named_by_the_title": (
+        "Fiber test results for cable TB-09\nReference: 1 jumper\nStrand,850\n1,0.41\n2,0.42\n",
+        [("TB-09-1", 850, "", 0.41), ("TB-09-2", 850, "", 0.42)],
+    ),
+    "notes_and_signature": (
+        "Link,Loss 850 (dB),Remark\nL1,0.4,\nL2,0.5,cleaned\nsee drawing 7,,\nL3,0.6,\n\n* cleaned twice.\nSigned: nobody\n",
+        [("L1", 850, "", 0.4), ("L2", 850, "", 0.5), ("L3", 850, "", 0.6)],
+    ),
+    "decimal_commas_in_quotes": (
+        'Link,850 nm\nL1,"0,42"\nL2,"1,42"\n',
+        [("L1", 850, "", 0.42), ("L2", 850, "", 1.42)],
+    ),
+    "verdict_words_as_headings": (
+        "Kabelnummer;Ader;Wellenlänge (nm);Dämpfung Richtung 1 (dB);Dämpfung Richtung 2 (dB);i.O.\nK1;1;850;0,4;0,5;ja\n",
+        [("K1-1", 850, "A-B", 0.4), ("K1-1", 850, "B-A", 0.5)],
+    ),
+    "strands_named_by_the_places_they_join": (
+        "Loc A,Loc B,Fiber,Type,1310 A-B,Km\nN1,N2,12,G.652.D,0.45,1.2\nN1,N3,12,G.652.D,0.46,1.3\n",
+        [("N1-N2-12", 1310, "A-B", 0.45), ("N1-N3-12", 1310, "A-B", 0.46)],
+    ),
+    "short_words": (
+        "ID;WL;Dir;IL;Len;P/F\nA;1310;AB;0.3;500 m;P\nA;1310;BA;0.35;500 m;F\n",
+        [("A", 1310, "A-B", 0.3), ("A", 1310, "B-A", 0.35)],
+    ),
+    "one_name_for_all_strands": (
+        "Fiber Name,Fiber No,Loss@850nm\nTB-01,1,0.4\nTB-01,2,0.3\n",
+        [("TB-01-1", 850, "", 0.4), ("TB-01-2", 850, "", 0.3)],
+    ),
+    "names_of_other_things": (
+        "Project name,Zone code,Cable,Fiber,Color,850 nm\nHall,links,T1,1,blue,0.4\nHall,links,T1,2,orange,0.3\n",
+        [("T1-1", 850, "", 0.4), ("T1-2", 850, "", 0.3)],
+    ),
+    "limit_and_margin_under_each_wavelength": (
+        "ID,850 nm,,,1300 nm,,\n,Loss (dB),Limit (dB),Margin (dB),Loss (dB),Limit (dB),Margin (dB)\nL1,0.4,1.9,1.5,0.3,1.7,1.4\n",
+        [("L1", 850, "", 0.4), ("L1", 1300, "", 0.3)],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_odd_export(name):
+    text, expected = CASES[name]
+    imported = read(text)
+    assert sorted(readings_of(imported)) == sorted(expected)
+    assert imported.set_aside.empty
+
+
+def test_limits_stand_beside_their_own_wavelength():
+    imported = read(CASES["limit_and_margin_under_each_wavelength"][0])
+    assert imported.readings["declared_limit"].tolist() == [1.9, 1.7]
+    assert imported.readings["declared_margin"].tolist() == [1.5, 1.4]
+
+
+def test_a_verbose_export_gives_every_fact():
+    imported = read(
+        "Test Name,Date Tested,Time,Tested By,Tester Serial No,Cal Date,Test Limit,Fiber Type,Reference Method,"
+        "Number of Connectors,Number of Splices,Optical Length (m),850nm Measured Loss (dB),850nm Limit (dB),Overall Result\n"
+        "HALL-A-001,03/14/2026,2:05 PM,A. Nobody,SN-0001,01/02/2026,Generic,OM3 50/125,1 Jumper,2,0,88.4,0.42,1.76,PASS\n"
+    )
+    record = imported.records.iloc[0]
+    assert (record["type"], record["reference"], record["mated_pairs"], record["splices"]) == ("OM3", "one-cord", 2, 0)
+    assert str(record["tested_at"]) == "2026-03-14 14:05:00"
+    assert (record["operator"], record["tester"], record["declared_limit"]) == ("A. Nobody", "SN-0001", "Generic")
+    assert record["declared_verdict"] == "pass"
+    assert str(record["calibrated_on"]) == "2026-01-02 00:00:00"  # 03/14 in the same table settles the order of 01/02
+    assert imported.set_aside.empty
+
+
+def test_a_date_that_nothing_settles_is_set_aside():
+    imported = read("Link,Date,Loss 850 (dB)\nL1,03/04/2026,0.4\n")
+    assert imported.set_aside["code"].tolist() == ["ambiguous-date"]
+    assert imported.records["tested_at"].isna().all()
+
+
+def test_twisted_pair_in_a_long_table():
+    imported = read(
+        "Label,Parameter,Pair,End,Frequency (MHz),Value,Limit,Margin,Unit\n"
+        "C-101,NEXT,12-36,Near,250,38.2,35.3,2.9,dB\n"
+        "C-101,Return Loss,36,Far,100,14.2,12,2.2,dB\n"
+        "C-101,Length,45,,,64,90,,m\n"
+        "C-101,Wire Map,,,,PASS,,,\n"
+    )
+    readings = imported.readings
+    assert readings["parameter"].tolist() == ["NEXT", "return loss", "length", "wire map"]
+    assert readings["pair"].astype(object).tolist()[:3] == ["1-2/3-6", "3-6", "4-5"]
+    assert readings["end"].astype(object).tolist()[:2] == ["A", "B"]
+    assert readings["frequency_mhz"].tolist()[:2] == [250, 100]
+    assert readings["declared_verdict"].astype(object).tolist()[3] == "pass"
+    assert (imported.records["medium"] == "twisted pair").all()
+    assert np.allclose(imported.records["length_m"], 64)
+
+
+def test_cells_beyond_the_headings_are_set_aside():
+    imported = read("Link,Loss 850 (dB)\nL1,0.4\nL2,0.4,extra,0.9\n")
+    assert imported.set_aside["code"].tolist() == ["beyond-headings"] * 2
+    assert imported.set_aside["text"].tolist() == ["extra", "0.9"]
+
+
+def test_a_link_without_readings_is_a_record_and_a_remark_is_not():
+    imported = read(
+        "Link,Loss 850 (dB),Loss 1300 (dB)\nL1,0.4,0.3\nL2,,\nspare7,,\nnot accessible today,,\nL3,0.4,0.3\n"
+    )
+    assert imported.records["label"].tolist() == ["L1", "L2", "spare7", "L3"]
+    assert imported.file["furniture_rows"] == 2
