@@ -111,7 +111,7 @@ def _labels(outcome, analysis):
         outcome.say(f"{len(found)} links; {len(missing)} missing {missing[:3]}, {len(strange)} strange {strange[:3]}")
 
 
-def _table(analysis):
+def judged_table(analysis):
     """Readings in force of losses with label, judgment beside them."""
     joined = analysis.readings.merge(analysis.judged, on="reading", validate="one_to_one", suffixes=("", "_judged"))
     records = analysis.records.set_index("record")
@@ -139,7 +139,7 @@ _KEYS = ["label", "wavelength_nm", "direction"]
 
 def _keys(outcome, analysis):
     """Whether the same readings are there, by label, wavelength and direction."""
-    found = {tuple(row) for row in _table(analysis)[_KEYS].astype(object).to_numpy()}
+    found = {tuple(row) for row in judged_table(analysis)[_KEYS].astype(object).to_numpy()}
     expected = {tuple(row) for row in _truth(outcome.layout.links())[_KEYS].astype(object).to_numpy()}
     missing, strange = expected - found, found - expected
     if missing or strange:
@@ -149,14 +149,16 @@ def _keys(outcome, analysis):
 
 
 def _beside(outcome, analysis):
-    return _truth(outcome.layout.links()).merge(_table(analysis), on=_KEYS, how="left", suffixes=("_true", ""))
+    return _truth(outcome.layout.links()).merge(judged_table(analysis), on=_KEYS, how="left", suffixes=("_true", ""))
 
 
 def _differ(outcome, rows, name, wrong, true):
     if wrong.any():
         first = rows[wrong].iloc[0]
         where = " ".join(str(first[key]) for key in _KEYS)
-        outcome.say(f"{name}: {int(wrong.sum())} differ; {where}: {true[wrong].iloc[0]} was read as {rows[name][wrong].iloc[0]}")
+        outcome.say(
+            f"{name}: {int(wrong.sum())} differ; {where}: {true[wrong].iloc[0]} was read as {rows[name][wrong].iloc[0]}"
+        )
 
 
 def _judged(outcome, analysis):
@@ -183,10 +185,11 @@ def _judged(outcome, analysis):
 def _declared(outcome, analysis):
     """Limits and margins printed beside the values, where the layout prints them."""
     rows = _beside(outcome, analysis)
-    for name in ("limit", "margin"):
-        stated = rows[f"declared_{name}"].notna()
+    for name in sorted(outcome.layout.prints):
+        stated = rows[f"{name}_true"].notna()
         near = (rows[f"declared_{name}"] - rows[f"{name}_true"]).abs() <= SAME
-        _differ(outcome, rows.rename(columns={f"declared_{name}": f"printed {name}"}), f"printed {name}", stated & ~near, rows[f"{name}_true"])
+        renamed = rows.rename(columns={f"declared_{name}": f"printed {name}"})
+        _differ(outcome, renamed, f"printed {name}", stated & ~near, rows[f"{name}_true"])
 
 
 def _facts(outcome, analysis):
@@ -206,11 +209,21 @@ def _facts(outcome, analysis):
         for name in ("tester", "operator"):
             if name not in absent and not (own[name].astype(object) == getattr(link, name)).all():
                 wrong.append(f"{name} {_shown(own[name])}")
+        said = _said(analysis, link.label, own)
+        if "verdict" not in absent and said != link.verdict:
+            wrong.append(f"printed verdict {said}")
         if "date" not in absent and not (own["tested_at"] == pd.Timestamp(link.tested_at)).all():
             wrong.append(f"tested at {_shown(own['tested_at'])} instead of {link.tested_at}")
         if wrong:
             outcome.say(f"facts of {link.label}: {'; '.join(wrong)}")
             return
+
+
+def _said(analysis, label, records):
+    """Verdict that the export prints: of the records, else of their readings; the worse counts."""
+    readings = analysis.readings[analysis.readings["record"].isin(records["record"])]
+    said = {*records["declared_verdict"].dropna(), *readings["declared_verdict"].dropna()}
+    return "fail" if "fail" in said else "pass" if "pass" in said else None
 
 
 def _shown(column):

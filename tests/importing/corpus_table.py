@@ -9,13 +9,15 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE), str(HERE.parent.parent)]
 
+import corpus_copper
+import corpus_fiber
 from corpus.writer import all_layouts
-from corpus_fiber import compare as compare_fiber
 
 
 def outcome_of(layout, folder):
     """Differences of one layout from the truth."""
-    return compare_fiber(layout, folder)
+    compare = corpus_fiber.compare if layout.medium == "fiber" else corpus_copper.compare
+    return compare(layout, folder)
 
 
 def line(outcome):

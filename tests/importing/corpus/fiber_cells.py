@@ -93,7 +93,10 @@ def untested_extras(rng):
 def other_type_filled(rng):
     head, *body = wide(Pen(), fiber_links())
     first = 1 + len(FACTS)
-    rows = [[*row[:first], *(("n/a", "-")[n % 2] if cell is None else cell for cell in row[first:])] for n, row in enumerate(body)]
+    rows = [
+        [*row[:first], *(("n/a", "-")[n % 2] if cell is None else cell for cell in row[first:])]
+        for n, row in enumerate(body)
+    ]
     return {"filled.csv": files.text([head, *rows])}
 
 
@@ -154,11 +157,14 @@ def _scientific(cell):
 
 @layout(FAMILY, "text that looks like a formula beside the results stays text")
 def formula_looking_text(rng):
-    rows = [[*row, "Remark" if n == 0 else "=1+1" if n % 2 else "+cleaned"] for n, row in enumerate(wide(Pen(), fiber_links()))]
+    rows = [
+        [*row, "Remark" if n == 0 else "=1+1" if n % 2 else "+cleaned"]
+        for n, row in enumerate(wide(Pen(), fiber_links()))
+    ]
     return {"formulas.csv": files.text(rows)}
 
 
-@layout(FAMILY, "long table with units in all cells and the wavelength as `850nm`")
+@layout(FAMILY, "long table with units in all cells and the wavelength as `850nm`", prints=("limit", "margin"))
 def long_units_in_cells(rng):
     pen = Pen(unit_in_cell=True)
     rows = long(pen, fiber_links(), extras=("limit", "margin", "verdict"), wavelength=lambda nm: f"{nm}nm")

@@ -33,7 +33,7 @@ def kind_parquet_wide(rng):
     return {"results.parquet": files.parquet(wide(Pen(typed=True), fiber_links()))}
 
 
-@layout(KINDS, "Parquet, long", absent=("limits",))
+@layout(KINDS, "Parquet, long")
 def kind_parquet_long(rng):
     return {"results.parquet": files.parquet(long(Pen(typed=True), fiber_links()))}
 
@@ -50,7 +50,9 @@ def kind_txt_pipe(rng):
 
 @layout(KINDS, "ZIP with one text file for each cable, in folders")
 def kind_zip_per_cable(rng):
-    return {"all.zip": files.packed({f"site/{n}/{n}.csv": files.text(wide(Pen(), links)) for n, links in cables().items()})}
+    return {
+        "all.zip": files.packed({f"site/{n}/{n}.csv": files.text(wide(Pen(), links)) for n, links in cables().items()})
+    }
 
 
 @layout(KINDS, "ZIP of text, workbook, OpenDocument and Parquet")
@@ -77,7 +79,9 @@ def _dialect(name, what, extension="csv", pen=None, **how):
 _COMMA = Pen(decimal=",")
 _dialect("utf8_byte_order_mark", "UTF-8 with byte order mark", encoding="utf-8-sig")
 _dialect("utf8_semicolon", "UTF-8, semicolons, decimal comma", pen=_COMMA, delimiter=";")
-_dialect("utf16_little_endian", "UTF-16 little-endian with mark, tabs", encoding="utf-16", delimiter="\t", extension="txt")
+_dialect(
+    "utf16_little_endian", "UTF-16 little-endian with mark, tabs", encoding="utf-16", delimiter="\t", extension="txt"
+)
 _dialect("windows_line_ends", "Windows line ends", newline="\r\n")
 _dialect("mac_line_ends", "old Mac line ends", newline="\r")
 _dialect("everything_quoted", "every cell in quotes", quote_all=True)
@@ -106,7 +110,7 @@ def mac_roman(rng):
 def quoted_newlines(rng):
     head, *body = wide(Pen(), fiber_links(), heading=lambda nm, way: f"Loss {nm} nm\n{way} (dB)")
     rows = [[*head, "Remark"]]
-    rows += [[*row, "cleaned,\nthen tested again; \"good\"" if n % 7 == 0 else ""] for n, row in enumerate(body)]
+    rows += [[*row, 'cleaned,\nthen tested again; "good"' if n % 7 == 0 else ""] for n, row in enumerate(body)]
     return {"newlines.csv": files.text(rows)}
 
 
@@ -138,4 +142,6 @@ def blanks_around_cells(rng):
 def unusual_blanks(rng):
     nbsp, thin = "\u00a0", "\u202f"
     rows = wide(Pen(unit_in_cell=True), fiber_links(), heading=lambda nm, way: f"Loss{nbsp}{nm}{thin}nm {way} (dB)")
-    return {"blanks.csv": files.text([[cell.replace(" dB", nbsp + "dB") if cell else cell for cell in row] for row in rows])}
+    return {
+        "blanks.csv": files.text([[cell.replace(" dB", nbsp + "dB") if cell else cell for cell in row] for row in rows])
+    }

@@ -7,6 +7,7 @@ from corpus.layout import FACTS, Pen, layout, wide
 from corpus.truth import cables, fiber_links
 
 FAMILY = "forms"
+BOTH = ("limit", "margin")
 
 
 def form(pen, link, *, table_extras=True, facts=FACTS):
@@ -25,25 +26,25 @@ def form(pen, link, *, table_extras=True, facts=FACTS):
     return rows
 
 
-@layout(FAMILY, "one sheet for each link: facts as pairs, then the readings")
+@layout(FAMILY, "one sheet for each link: facts as pairs, then the readings", prints=BOTH)
 def form_sheet_per_link(rng):
     pen = Pen(typed=True)
     return {"forms.xlsx": files.workbook([files.Sheet(link.label, form(pen, link)) for link in fiber_links()])}
 
 
-@layout(FAMILY, "one text file for each link")
+@layout(FAMILY, "one text file for each link", prints=BOTH)
 def form_file_per_link(rng):
     return {f"{link.label}.csv": files.text(form(Pen(), link)) for link in fiber_links()}
 
 
-@layout(FAMILY, "one workbook for each link")
+@layout(FAMILY, "one workbook for each link", prints=BOTH)
 def form_workbook_per_link(rng):
     pen = Pen(typed=True)
     return {f"{link.label}.xlsx": files.workbook([files.Sheet("Test", form(pen, link))]) for link in fiber_links()}
 
 
 @layout(FAMILY, "one German file for each link in a ZIP: decimal comma and date order are settled by all of them",
-        absent=("construction",))  # fmt: skip
+        absent=("construction",), prints=BOTH)  # fmt: skip
 def form_files_in_zip_german(rng):
     facts = tuple(name for name in FACTS if name != "construction")
     pen = Pen(language="de", decimal=",", thousands=".", date="%d.%m.%Y")
@@ -52,20 +53,20 @@ def form_files_in_zip_german(rng):
     return {"strecken.zip": files.packed(made)}
 
 
-@layout(FAMILY, "month-first dates, one file for each link: the order is settled by all files together")
+@layout(FAMILY, "month-first dates, one file for each link: the order is settled by all files together", prints=BOTH)
 def form_files_dates_settled(rng):
     pen = Pen(date="%m/%d/%Y")
     return {f"{link.label}.txt": files.text(form(pen, link), delimiter="\t") for link in fiber_links()}
 
 
-@layout(FAMILY, "forms one below the other on one sheet")
+@layout(FAMILY, "forms one below the other on one sheet", prints=BOTH)
 def forms_stacked(rng):
     pen = Pen(typed=True)
     rows = [row for link in fiber_links() for row in [*form(pen, link), [], []]]
     return {"stacked_forms.xlsx": files.workbook([files.Sheet("All", rows)])}
 
 
-@layout(FAMILY, "two pairs of label and value abreast")
+@layout(FAMILY, "two pairs of label and value abreast", prints=BOTH)
 def form_pairs_abreast(rng):
     pen, sheets = Pen(typed=True), []
     for link in fiber_links():
@@ -78,7 +79,7 @@ def form_pairs_abreast(rng):
     return {"abreast_forms.xlsx": files.workbook(sheets)}
 
 
-@layout(FAMILY, "label and value in one cell: `Length: 76.20 m`")
+@layout(FAMILY, "label and value in one cell: `Length: 76.20 m`", prints=BOTH)
 def form_colon_lines(rng):
     pen, made = Pen(), {}
     for link in fiber_links():

@@ -112,7 +112,9 @@ def _cover(book_of):
 
 @layout(FAMILY, "sheets that are no results: cover, legend, bill of material")
 def irrelevant_sheets(rng):
-    material = files.Sheet("Material", [["Item", "Count", "Remark"], ["Trunk cable 12 strands", 3, ""], ["Panel", 8, "1 U"]])
+    material = files.Sheet(
+        "Material", [["Item", "Count", "Remark"], ["Trunk cable 12 strands", 3, ""], ["Panel", 8, "1 U"]]
+    )
     results = files.Sheet("Loss", wide(Pen(typed=True), fiber_links()))
     return {"cover.xlsx": files.workbook(_cover([results, material]))}
 
@@ -153,7 +155,10 @@ def shared_facts_above(rng):
 def wavelength_in_title(rng):
     rows = []
     for nm in (850, 1300, 1310, 1550):
-        rows += [[f"Wavelength: {nm} nm"], [PEN.heading(n) for n in ("label", *FACTS)] + ["Loss A-B (dB)", "Loss B-A (dB)"]]
+        rows += [
+            [f"Wavelength: {nm} nm"],
+            [PEN.heading(n) for n in ("label", *FACTS)] + ["Loss A-B (dB)", "Loss B-A (dB)"],
+        ]
         for link in fiber_links():
             if nm in link.wavelengths_nm:
                 losses = [PEN.loss(link.loss(nm, way)) for way in ("A-B", "B-A")]

@@ -97,7 +97,9 @@ def three_rows_blanks_text(rng):
 
 def _with_units_row(pen):
     nms = all_wavelengths(fiber_links())
-    head = [name.replace(" (m)", "") for name in _fact_heads(pen)] + [f"Loss {nm} {way}" for nm in nms for way in DIRECTIONS]
+    head = [name.replace(" (m)", "") for name in _fact_heads(pen)] + [
+        f"Loss {nm} {way}" for nm in nms for way in DIRECTIONS
+    ]
     units = [None] * (1 + len(FACTS)) + ["dB"] * 8 + [None]
     units[head.index("Length")] = "m"
     return [[*head, "Result"], units, *_body(pen)]

@@ -8,9 +8,33 @@ from corpus.layout import Pen, long, register, wide, without
 from corpus.truth import fiber_links
 
 FAMILY = "languages"
-NAMES = {"en": "English", "de": "German", "fr": "French", "es": "Spanish", "it": "Italian", "nl": "Dutch", "pt": "Portuguese"}
-ENCODINGS = {"en": "utf-8", "de": "cp1252", "fr": "latin-1", "es": "utf-8-sig", "it": "cp1252", "nl": "utf-16", "pt": "utf-8"}
-DATES = {"en": "%m/%d/%Y", "de": "%d.%m.%Y", "fr": "%d/%m/%Y", "es": "%d/%m/%Y", "it": "%d/%m/%Y", "nl": "%d-%m-%Y", "pt": "%d/%m/%Y"}
+NAMES = {
+    "en": "English",
+    "de": "German",
+    "fr": "French",
+    "es": "Spanish",
+    "it": "Italian",
+    "nl": "Dutch",
+    "pt": "Portuguese",
+}
+ENCODINGS = {
+    "en": "utf-8",
+    "de": "cp1252",
+    "fr": "latin-1",
+    "es": "utf-8-sig",
+    "it": "cp1252",
+    "nl": "utf-16",
+    "pt": "utf-8",
+}
+DATES = {
+    "en": "%m/%d/%Y",
+    "de": "%d.%m.%Y",
+    "fr": "%d/%m/%Y",
+    "es": "%d/%m/%Y",
+    "it": "%d/%m/%Y",
+    "nl": "%d-%m-%Y",
+    "pt": "%d/%m/%Y",
+}
 THOUSANDS = {"en": ",", "de": ".", "fr": "\u00a0", "es": ".", "it": ".", "nl": ".", "pt": "."}
 KNOWN = without("construction")
 
@@ -45,7 +69,11 @@ def _wide(language):
     def write(rng):
         pen = _pen(language, _OneSpelling(rng))
         rows = wide(pen, fiber_links(), facts=KNOWN, heading=_heading(pen))
-        return {"wide.csv": files.text([[pen.word("title")], [], *rows], delimiter=_delimiter(language), encoding=ENCODINGS[language])}
+        return {
+            "wide.csv": files.text(
+                [[pen.word("title")], [], *rows], delimiter=_delimiter(language), encoding=ENCODINGS[language]
+            )
+        }
 
     return write
 
@@ -70,4 +98,5 @@ def _forms(language):
 
 for _language, _name in NAMES.items():
     for _shape, _maker in (("wide", _wide), ("long", _long), ("forms", _forms)):
-        register(f"{_name.lower()}_{_shape}", FAMILY, f"{_name}, {_shape}", _maker(_language), absent=("construction",))
+        register(f"{_name.lower()}_{_shape}", FAMILY, f"{_name}, {_shape}", _maker(_language),
+                 absent=("construction",), prints=() if _shape == "wide" else ("limit", "margin"))  # fmt: skip

@@ -10,12 +10,12 @@ FAMILY = "long"
 PEN = Pen()
 
 
-@layout(FAMILY, "one row per strand, wavelength and direction", absent=("limits",))
+@layout(FAMILY, "one row per strand, wavelength and direction")
 def long_plain(rng):
     return {"long.csv": files.text(long(PEN, fiber_links()))}
 
 
-@layout(FAMILY, "one row per reading with limit, margin and verdict")
+@layout(FAMILY, "one row per reading with limit, margin and verdict", prints=("limit", "margin"))
 def long_limits_and_margins(rng):
     return {"long_margins.csv": files.text(long(PEN, fiber_links(), extras=("limit", "margin", "verdict")))}
 
@@ -36,13 +36,18 @@ def long_rows_by_lot(rng):
     return {"by_lot.csv": files.text([head, *rng.sample(body, len(body))])}
 
 
-@layout(FAMILY, "one row per strand and wavelength, directions side by side", absent=("verdict",))
+@layout(FAMILY, "one row per strand and wavelength, directions side by side", absent=("verdict",), prints=("limit",))
 def long_row_per_wavelength(rng):
-    rows = [[PEN.heading(n) for n in ("label", *FACTS)] + ["Wavelength (nm)", "Loss A-B (dB)", "Loss B-A (dB)", "Limit (dB)"]]
+    rows = [
+        [PEN.heading(n) for n in ("label", *FACTS)]
+        + ["Wavelength (nm)", "Loss A-B (dB)", "Loss B-A (dB)", "Limit (dB)"]
+    ]
     for link in fiber_links():
         for nm in link.wavelengths_nm:
             losses = [PEN.loss(link.loss(nm, way)) for way in DIRECTIONS]
-            rows.append([PEN.fact(link, n) for n in ("label", *FACTS)] + [str(nm), *losses, PEN.number(link.limit_db(nm))])
+            rows.append(
+                [PEN.fact(link, n) for n in ("label", *FACTS)] + [str(nm), *losses, PEN.number(link.limit_db(nm))]
+            )
     return {"per_wavelength.csv": files.text(rows)}
 
 
@@ -61,13 +66,22 @@ def long_row_per_direction(rng):
 @layout(FAMILY, "parameter, value and unit in columns; the length is a row of its own")
 def long_parameter_and_unit(rng):
     facts = ("type", "construction", "mated_pairs", "splices", "reference", "date", "time", "tester", "operator")
-    head = [PEN.heading(n) for n in ("label", *facts)] + ["Parameter", "Wavelength (nm)", "Direction", "Value", "Unit", "Result"]
+    head = [PEN.heading(n) for n in ("label", *facts)] + [
+        "Parameter",
+        "Wavelength (nm)",
+        "Direction",
+        "Value",
+        "Unit",
+        "Result",
+    ]
     rows = [head]
     for link in fiber_links():
         known = [PEN.fact(link, n) for n in ("label", *facts)]
         rows.append([*known, "Length", "", "", PEN.length(link), "m", ""])
         for (nm, way), loss in link.losses:
-            rows.append([*known, "Loss", str(nm), PEN.direction(way), PEN.loss(loss), "dB", PEN.verdict(link.passes(nm, way))])
+            rows.append(
+                [*known, "Loss", str(nm), PEN.direction(way), PEN.loss(loss), "dB", PEN.verdict(link.passes(nm, way))]
+            )
     return {"parameters.csv": files.text(rows)}
 
 
@@ -83,5 +97,10 @@ def long_label_written_once(rng):
 def long_label_merged(rng):
     pen = Pen(typed=True)
     rows = long(pen, fiber_links())
-    merges = [(first, c, first + 3, c) for first in range(1, len(rows), 4) for c in range(1 + len(FACTS)) if rows[first][c] is not None]
+    merges = [
+        (first, c, first + 3, c)
+        for first in range(1, len(rows), 4)
+        for c in range(1 + len(FACTS))
+        if rows[first][c] is not None
+    ]
     return {"merged.xlsx": files.workbook([files.Sheet("Results", rows, merges)])}

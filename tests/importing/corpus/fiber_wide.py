@@ -7,6 +7,7 @@ from corpus.layout import FACTS, Pen, all_wavelengths, layout, register, wide, w
 from corpus.truth import DIRECTIONS, fiber_links
 
 FAMILY = "wide"
+BOTH = ("limit", "margin")
 
 
 @layout(FAMILY, "one row per strand, wavelength and direction in the headings")
@@ -66,7 +67,9 @@ _BOTH = {"A-B": "End 1 to End 2", "B-A": "End 2 to End 1"}
 _named("wide_terse_headings", "headings such as `IL A→B @850`", lambda nm, way: f"IL {_FORTH[way]} @{nm}")
 _named("wide_inverted_words", "headings such as `850 nm Loss A-B [dB]`", lambda nm, way: f"{nm} nm Loss {way} [dB]")
 _named("wide_slashed_words", "headings such as `A to B / 850 / dB`", lambda nm, way: f"{_WORDS[way]} / {nm} / dB")
-_named("wide_underscores", "headings such as `loss_850nm_ab_db`", lambda nm, way: f"loss_{nm}nm_{_LETTERS[way].lower()}_db")
+_named(
+    "wide_underscores", "headings such as `loss_850nm_ab_db`", lambda nm, way: f"loss_{nm}nm_{_LETTERS[way].lower()}_db"
+)
 _named("wide_capitals", "headings such as `ATTENUATION DB A>B 850NM`",
        lambda nm, way: f"ATTENUATION DB {way.replace('-', '>')} {nm}NM")  # fmt: skip
 _named("wide_comma_units", "headings such as `Insertion Loss, A-B, 1310nm, dB`",
@@ -75,8 +78,16 @@ _named("wide_numbered_ends", "headings such as `Loss End 1 to End 2 850nm (dB)`"
        lambda nm, way: f"Loss {_BOTH[way]} {nm}nm (dB)")  # fmt: skip
 _named("wide_old_word_attenuation", "headings such as `Attenuation (dB) 850nm A/B`",
        lambda nm, way: f"Attenuation (dB) {nm}nm {way.replace('-', '/')}")  # fmt: skip
-_named("wide_near_and_far", "measured from the near end and from the far end", lambda nm, way: f"Loss {nm} nm {_ENDS[way]} (dB)")
-_named("wide_local_and_remote", "measured at the local and at the remote unit", lambda nm, way: f"{_UNITS[way]} {nm} nm loss dB")
+_named(
+    "wide_near_and_far",
+    "measured from the near end and from the far end",
+    lambda nm, way: f"Loss {nm} nm {_ENDS[way]} (dB)",
+)
+_named(
+    "wide_local_and_remote",
+    "measured at the local and at the remote unit",
+    lambda nm, way: f"{_UNITS[way]} {nm} nm loss dB",
+)
 _named("wide_micrometers", "wavelengths in micrometers: `Loss A-B 0.85 µm (dB)`",
        lambda nm, way: f"Loss {way} {nm / 1000:g} µm (dB)")  # fmt: skip
 
@@ -109,12 +120,12 @@ def _beside(order):
     return rows
 
 
-@layout(FAMILY, "limit and margin beside each value", absent=("verdict",))
+@layout(FAMILY, "limit and margin beside each value", absent=("verdict",), prints=BOTH)
 def wide_limits_and_margins(rng):
     return {"margins.csv": files.text(_beside(("value", "limit", "margin")))}
 
 
-@layout(FAMILY, "verdict, margin and limit stand before the value", absent=("verdict",))
+@layout(FAMILY, "verdict, margin and limit stand before the value", absent=("verdict",), prints=BOTH)
 def wide_value_last(rng):
     return {"value_last.csv": files.text(_beside(("verdict", "margin", "limit", "value")))}
 
@@ -134,9 +145,31 @@ def wide_all_names(rng):
 def wide_construction_in_type(rng):
     rows = wide(Pen(), fiber_links(), facts=without("construction"))
     place = rows[0].index("Fiber type") if "Fiber type" in rows[0] else 1
-    return {"type.csv": files.text([[*r[:place], f"{r[place]} outside plant" if r[place] == "OS2" else r[place], *r[place + 1 :]] for r in rows])}
+    return {
+        "type.csv": files.text(
+            [
+                [*r[:place], f"{r[place]} outside plant" if r[place] == "OS2" else r[place], *r[place + 1 :]]
+                for r in rows
+            ]
+        )
+    }
 
 
-@layout(FAMILY, "readings alone: facts come from the schedule", absent=("type", "construction", "length_m", "mated_pairs", "splices", "reference", "date", "time", "tester", "operator", "verdict"))
+@layout(
+    FAMILY,
+    "readings alone: facts come from the schedule",
+    absent=(
+        "type",
+        "construction",
+        "length_m",
+        "mated_pairs",
+        "splices",
+        "reference",
+        "date",
+        "tester",
+        "operator",
+        "verdict",
+    ),
+)
 def wide_readings_alone(rng):
     return {"alone.csv": files.text(wide(Pen(), fiber_links(), facts=(), tail=()))}

@@ -97,7 +97,10 @@ _PLAIN_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet
 def macro_workbook(sheets):
     """The same as .xlsm: the workbook's content type says so; it holds no macro."""
     out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(workbook(sheets))) as plain, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made:
+    with (
+        zipfile.ZipFile(io.BytesIO(workbook(sheets))) as plain,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made,
+    ):
         for name in plain.namelist():
             data = plain.read(name)
             if name == "[Content_Types].xml":

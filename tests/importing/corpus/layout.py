@@ -20,8 +20,8 @@ from corpus.truth import DIRECTIONS, METERS_PER_FOOT, fiber_links
 WORDS = tomllib.loads(Path(__file__).with_name("words.toml").read_text(encoding="utf-8"))
 BUILT = ("type", "construction", "length_m", "mated_pairs", "splices", "reference")
 """Facts that decide a limit: what a layout cannot carry of them, the test gives by a schedule."""
-OTHER_FACTS = ("date", "time", "tester", "operator", "label", "verdict", "limits")
-COPPER_FACTS = ("margin", "limits", "frequency_mhz", "length_m", "verdict", "date", "wire map", "grade")
+OTHER_FACTS = ("date", "tester", "operator", "label", "verdict")
+COPPER_FACTS = ("value", "margin", "limits", "frequency_mhz", "length_m", "verdict", "date", "wire map", "grade")
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,8 @@ class Layout:
     """Facts that the layout cannot carry: members of BUILT and OTHER_FACTS, or of COPPER_FACTS."""
     may_set_aside: bool = False
     """Cells such as `n/a` in columns of readings are told as set aside; everywhere else nothing is."""
+    prints: frozenset[str] = frozenset()
+    """Fiber: what stands beside each value, "limit" and "margin"."""
     links: Callable = fiber_links
     view: Callable | None = None
     """Twisted pair: which readings of a link the layout holds."""
@@ -53,11 +55,11 @@ def layout(family, what, **declared):
     """Register a function as a layout; its name is the layout's."""
 
     def keep(function):
-        absent = frozenset(declared.pop("absent", ()))
+        absent, prints = (frozenset(declared.pop(name, ())) for name in ("absent", "prints"))
         known = {*BUILT, *OTHER_FACTS, *COPPER_FACTS}
         if not absent <= known:
             raise ValueError(f"{function.__name__}: unknown facts {sorted(absent - known)}")
-        _ALL.append(Layout(function.__name__, family, what, function, absent=absent, **declared))
+        _ALL.append(Layout(function.__name__, family, what, function, absent=absent, prints=prints, **declared))
         return function
 
     return keep
@@ -164,7 +166,18 @@ class Pen:
         return self.word(name)
 
 
-FACTS = ("type", "construction", "length_m", "mated_pairs", "splices", "reference", "date", "time", "tester", "operator")
+FACTS = (
+    "type",
+    "construction",
+    "length_m",
+    "mated_pairs",
+    "splices",
+    "reference",
+    "date",
+    "time",
+    "tester",
+    "operator",
+)
 """The usual facts of a fiber link after its label, in the usual order."""
 
 
@@ -201,7 +214,11 @@ def long(pen, links, *, facts=FACTS, label="label", wavelength=None, extras=("ve
     """
     labels = (label,) if isinstance(label, str) else label
     wavelength = wavelength or (lambda nm: nm if pen.typed else str(nm))
-    names = {"limit": f"{pen.word('limit')} (dB)", "margin": f"{pen.word('margin')} (dB)", "verdict": pen.word("verdict")}
+    names = {
+        "limit": f"{pen.word('limit')} (dB)",
+        "margin": f"{pen.word('margin')} (dB)",
+        "verdict": pen.word("verdict"),
+    }
     rows = [
         [pen.heading(name) for name in (*labels, *facts)]
         + [f"{pen.word('wavelength')} (nm)", pen.word("direction"), loss_heading or f"{pen.word('loss')} (dB)"]

@@ -9,7 +9,7 @@ from corpus.layout import registered
 
 FAMILIES = (
     "fiber_wide", "fiber_long", "fiber_heads", "fiber_furniture", "fiber_forms", "fiber_files", "fiber_cells",
-    "fiber_languages",
+    "fiber_languages", "copper_layouts",
 )  # fmt: skip
 
 
