@@ -209,7 +209,7 @@ def _facts(outcome, analysis):
         for name in ("tester", "operator"):
             if name not in absent and not (own[name].astype(object) == getattr(link, name)).all():
                 wrong.append(f"{name} {_shown(own[name])}")
-        said = _said(analysis, link.label, own)
+        said = _said(analysis, own)
         if "verdict" not in absent and said != link.verdict:
             wrong.append(f"printed verdict {said}")
         if "date" not in absent and not (own["tested_at"] == pd.Timestamp(link.tested_at)).all():
@@ -219,7 +219,7 @@ def _facts(outcome, analysis):
             return
 
 
-def _said(analysis, label, records):
+def _said(analysis, records):
     """Verdict that the export prints: of the records, else of their readings; the worse counts."""
     readings = analysis.readings[analysis.readings["record"].isin(records["record"])]
     said = {*records["declared_verdict"].dropna(), *readings["declared_verdict"].dropna()}

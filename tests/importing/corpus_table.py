@@ -1,13 +1,10 @@
-"""Print layout × result: `python tests/importing/corpus_table.py [part of a name ...]`, from the top of the repository."""
+"""Print layout × result: `PYTHONPATH=. python tests/importing/corpus_table.py [part of a name ...]`."""
 
 from __future__ import annotations
 
 import sys
 import tempfile
 from pathlib import Path
-
-HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE.parent.parent)]
 
 import corpus_copper
 import corpus_fiber
@@ -26,6 +23,10 @@ def line(outcome):
     return f"{layout.medium:<13} {layout.family:<22} {layout.name:<32} {outcome.result}"
 
 
+def _say(text):
+    sys.stdout.write(f"{text}\n")
+
+
 def main(parts):
     """Print the table, the differences below each layout; how many differ."""
     differing = 0
@@ -34,11 +35,11 @@ def main(parts):
             continue
         with tempfile.TemporaryDirectory() as folder:
             outcome = outcome_of(layout, Path(folder))
-        print(line(outcome))
+        _say(line(outcome))
         for difference in outcome.differences:
-            print(f"        {difference[:600]}")
+            _say(f"        {difference[:600]}")
         differing += bool(outcome.differences)
-    print(f"{differing} layouts differ")
+    _say(f"{differing} layouts differ")
     return differing
 
 

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
-
-HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE)]
 
 from corpus.writer import all_layouts
 
-PAGE = HERE.parent.parent / "docs" / "layouts.md"
+PAGE = Path(__file__).parent.parent.parent / "docs" / "layouts.md"
 HEAD = """# Layouts that are read
 
 Exports never look alike, so every one of these layouts is read without a map. Each line is a test: a writer that

@@ -6,6 +6,7 @@ The truth computes limits in decimal arithmetic of its own, with the allowances 
 
 import random
 import re
+import sys
 from collections import Counter
 from pathlib import Path
 
@@ -37,7 +38,7 @@ FEW = settings(
 @pytest.mark.parametrize("layout", LAYOUTS, ids=lambda layout: layout.name)
 def test_layout_gives_what_its_truth_says(layout, tmp_path):
     outcome = corpus_table.outcome_of(layout, tmp_path)
-    print(f"\n{corpus_table.line(outcome)}")
+    sys.stdout.write(f"\n{corpus_table.line(outcome)}\n")
     assert outcome.differences == []
 
 
@@ -90,7 +91,7 @@ FIBER = ("wide", "long")
 
 
 def _layout(rows, **how):
-    return Layout("mutated", "mutations", "", lambda _: {"mutated.csv": files.text(rows, **how)})
+    return Layout("mutated", "mutations", "", lambda: {"mutated.csv": files.text(rows, **how)})
 
 
 def _tables(rows, folder, *, fiber):
@@ -103,8 +104,7 @@ def _tables(rows, folder, *, fiber):
             path = folder / "mutated.csv"
             path.write_bytes(files.text(rows))
             counts, kept = corpus_copper.counted([path])
-    except CableproofError as error:
-        assert str(error)
+    except CableproofError:  # one sentence, which the command line prints
         return None
     assert len(corpus_fiber.accounts(counts)) == 0
     return kept

@@ -92,12 +92,12 @@ def long_rows(pen, view, *, columns=("parameter", "pair", "end", "frequency", "v
     view=worst_of_each_end,
     **COPPER,
 )
-def pairs_long_worst(rng):
+def pairs_long_worst():
     return {"worst.csv": files.text(long_rows(Pen(), worst_of_each_end))}
 
 
 @layout(EACH, "one row per reading of each pair", view=pair_by_pair, **COPPER)
-def pairs_long_each(rng):
+def pairs_long_each():
     return {"each.csv": files.text(long_rows(Pen(), pair_by_pair))}
 
 
@@ -118,12 +118,12 @@ VALUES_ONLY = ("margin", "limits", "frequency_mhz")
     absent=VALUES_ONLY,
     **COPPER,
 )
-def pairs_wide_each(rng):
+def pairs_wide_each():
     return {"wide.csv": files.text(each_pair(Pen(), copper_links()))}
 
 
 @layout(EACH, "the same transposed: links as columns", view=pair_by_pair, absent=VALUES_ONLY, **COPPER)
-def pairs_transposed(rng):
+def pairs_transposed():
     rows = each_pair(Pen(typed=True), copper_links())
     return {
         "turned.xlsx": files.workbook([files.Sheet("Copper", [list(column) for column in zip(*rows, strict=True)])])
@@ -131,7 +131,7 @@ def pairs_transposed(rng):
 
 
 @layout(EACH, "two heading rows: parameter above, pair below, merged", view=pair_by_pair, absent=VALUES_ONLY, **COPPER)
-def pairs_two_rows_merged(rng):
+def pairs_two_rows_merged():
     above, below, merges = [None] * len(HEAD), list(HEAD), []
     for parameter, pair, end in ALL_KEYS:
         group = heading(parameter, None, end)
@@ -151,7 +151,7 @@ def pairs_two_rows_merged(rng):
 @layout(
     EACH, "three heading rows as text: parameter, end, pair", view=over_frequency_only, absent=VALUES_ONLY, **COPPER
 )
-def pairs_three_rows_text(rng):
+def pairs_three_rows_text():
     tops, ends, pairs, last = [None] * len(HEAD), [None] * len(HEAD), list(HEAD), (None, None)
     for parameter, pair, end in KEYS:
         tops.append(None if parameter == last[0] else f"{NAMES[parameter]} (dB)")
@@ -168,7 +168,7 @@ def pairs_three_rows_text(rng):
     view=worst_of_each_end,
     **COPPER,
 )
-def pairs_wide_worst(rng):
+def pairs_wide_worst():
     pen = Pen()
     keys = [(r.parameter, r.end) for r in worst_of_each_end(copper_links()[0])]
     rows = [list(HEAD)]
@@ -206,7 +206,7 @@ def _margins_of_ends(link):
 
 @layout(WORST, "margins alone: `NEXT margin A (dB)` without values", view=_margins_of_ends,
         absent=("value", "limits", "frequency_mhz"), **COPPER)  # fmt: skip
-def pairs_margins_alone(rng):
+def pairs_margins_alone():
     pen = Pen()
     rows = [[*HEAD, *(f"{NAMES[p]} margin {e} (dB)" for p in _MARGINS for e in ENDS)]]
     for link in copper_links():
@@ -226,7 +226,7 @@ def _single_pairs(link):
     absent=(*VALUES_ONLY, "wire map"),
     **COPPER,
 )
-def pairs_row_per_pair(rng):
+def pairs_row_per_pair():
     pen = Pen()
     keys = [(p, e) for p, pair, e in ALL_KEYS if pair == "1-2"]
     rows = [["Link", "Grade", "Configuration", "Length (m)", "Pair", *(heading(p, None, e) for p, e in keys)]]
@@ -244,7 +244,7 @@ def pairs_row_per_pair(rng):
     absent=(*VALUES_ONLY, "wire map"),
     **COPPER,
 )
-def pairs_sheet_per_parameter(rng):
+def pairs_sheet_per_parameter():
     pen, sheets = Pen(typed=True), []
     for parameter in dict.fromkeys(p for p, _, _ in KEYS):
         pairs = COMBINATIONS if parameter in {"NEXT", "ACR-F"} else PAIRS
@@ -267,7 +267,7 @@ def pairs_sheet_per_parameter(rng):
     absent=VALUES_ONLY,
     **COPPER,
 )
-def pairs_form_sheets(rng):
+def pairs_form_sheets():
     pen, sheets = Pen(typed=True), []
     for link in copper_links():
         rows = [
@@ -291,7 +291,7 @@ def pairs_form_sheets(rng):
 
 
 @layout(EACH, "one file per link with decimal comma: facts, then one row per reading", view=pair_by_pair, **COPPER)
-def pairs_form_files(rng):
+def pairs_form_files():
     pen, made = Pen(decimal=",", date="%d.%m.%Y"), {}
     head, *body = long_rows(pen, pair_by_pair)
     known = len(HEAD) - 1
@@ -303,6 +303,10 @@ def pairs_form_files(rng):
 
 
 # ------------------------------------------------------------------ sweeps: frequency by pair
+
+
+def _pair_and_end(_parameter, pair, end, **_):
+    return f"{pair} end {end} (dB)"
 
 
 def _swept():
@@ -333,7 +337,7 @@ def _sweep_table(pen, label, keys, *, spell=str, frequency="Frequency (MHz)", he
 @layout(
     SWEEP, "one sheet per link: frequency by pair, many parameters", view=_sweep_view(), absent=SWEPT_ABSENT, **SWEPT
 )
-def sweep_sheet_per_link(rng):
+def sweep_sheet_per_link():
     pen = Pen(typed=True)
     sheets = [files.Sheet(x.label, [["Link", x.label], [], *_sweep_table(pen, x.label, KEYS)]) for x in _swept()]
     return {"sweeps.xlsx": files.workbook(sheets)}
@@ -342,7 +346,7 @@ def sweep_sheet_per_link(rng):
 @layout(
     SWEEP, "one text file per link: label above, frequency by pair", view=_sweep_view(), absent=SWEPT_ABSENT, **SWEPT
 )
-def sweep_file_per_link(rng):
+def sweep_file_per_link():
     return {
         f"{x.label}.csv": files.text([["Link", x.label], [], *_sweep_table(Pen(), x.label, KEYS)]) for x in _swept()
     }
@@ -355,12 +359,12 @@ def sweep_file_per_link(rng):
     absent=SWEPT_ABSENT,
     **SWEPT,
 )
-def sweep_sheet_per_parameter(rng):
+def sweep_sheet_per_parameter():
     pen, sheets = Pen(typed=True), []
     for x in _swept():
         for parameter in ("NEXT", "return loss"):
             keys = [key for key in KEYS if key[0] == parameter]
-            rows = _sweep_table(pen, x.label, keys, head=lambda p, pair, end, spell: f"{pair} end {end} (dB)")
+            rows = _sweep_table(pen, x.label, keys, head=_pair_and_end)
             sheets.append(
                 files.Sheet(
                     f"{x.label} {NAMES[parameter]}", [["Link", x.label], ["Parameter", NAMES[parameter]], [], *rows]
@@ -376,7 +380,7 @@ def sweep_sheet_per_parameter(rng):
     absent=SWEPT_ABSENT,
     **SWEPT,
 )
-def sweep_link_column(rng):
+def sweep_link_column():
     keys = [key for key in KEYS if key[0] in {"insertion loss", "NEXT"}]
     tables = [(x.label, _sweep_table(Pen(), x.label, keys)) for x in _swept()]
     rows = [["Link", *tables[0][1][0]]] + [[label, *row] for label, table in tables for row in table[1:]]
@@ -384,7 +388,7 @@ def sweep_link_column(rng):
 
 
 @layout(SWEEP, "one row per frequency, parameter, pair and end", view=_sweep_view(), absent=SWEPT_ABSENT, **SWEPT)
-def sweep_long(rng):
+def sweep_long():
     pen, rows = Pen(), [["Link", "Parameter", "Pair", "End", "Frequency (MHz)", "Value (dB)"]]
     for x in _swept():
         for (parameter, pair, end), curve in sweep(x.label).items():
@@ -401,7 +405,7 @@ def sweep_long(rng):
     absent=SWEPT_ABSENT,
     **SWEPT,
 )
-def sweep_two_rows_khz(rng):
+def sweep_two_rows_khz():
     pen, sheets = Pen(typed=True), []
     for x in _swept():
         above, below, merges, last = ["Frequency"], ["kHz"], [], None
@@ -425,7 +429,7 @@ def sweep_two_rows_khz(rng):
 
 
 def _spelled(name, what, spell, *, pen=None, names=NAMES, **declared):
-    def write(rng):
+    def write():
         rows = each_pair(
             pen or Pen(), copper_links(), head=lambda p, pair, end: heading(p, pair, end, names=names, spell=spell)
         )
@@ -470,7 +474,7 @@ _spelled("pairs_short_names", "short names: IL, RL, PS-NEXT, Skew", str, names=_
 
 
 def _colored(name, what, of, wiring):
-    def write(rng):
+    def write():
         head, *body = each_pair(
             Pen(), copper_links(), head=lambda p, pair, end: heading(p, pair, end, spell=_colors(of))
         )
@@ -490,7 +494,7 @@ _colored("pairs_colors_t568a", "pairs by color, wiring T568A in a column", _T568
     absent=(*VALUES_ONLY, "wire map"),
     **COPPER,
 )
-def pairs_damaged_into_dates(rng):
+def pairs_damaged_into_dates():
     pen = Pen(typed=True)
     days = {"1-2": date(2026, 2, 1), "3-6": date(2026, 6, 3), "4-5": date(2026, 5, 4), "7-8": date(2026, 8, 7)}
     above = [None, None, None, "Insertion loss (dB)", None, None, None]
@@ -509,7 +513,7 @@ _GAIN = ("Insertion loss", "NEXT", "PSNEXT", "Return loss")
 @layout(
     SPELL, "insertion loss, crosstalk and return loss as negative gain", view=pair_by_pair, absent=VALUES_ONLY, **COPPER
 )
-def pairs_gain_notation(rng):
+def pairs_gain_notation():
     head, *body = each_pair(Pen(), copper_links())
     rows = [
         ["-" + cell if name.startswith(_GAIN) else cell for name, cell in zip(head, row, strict=True)] for row in body
@@ -518,7 +522,7 @@ def pairs_gain_notation(rng):
 
 
 @layout(SPELL, "feet, kilohertz, microseconds, kiloohm", view=pair_by_pair, **COPPER)
-def pairs_other_units(rng):
+def pairs_other_units():
     pen = Pen()
     rows = [
         [
@@ -562,7 +566,7 @@ def pairs_other_units(rng):
 
 
 @layout(SPELL, "values, frequencies and margins with units in the cells", view=pair_by_pair, **COPPER)
-def pairs_units_in_cells(rng):
+def pairs_units_in_cells():
     head, *body = long_rows(Pen(decimal=","), pair_by_pair)
     place = {name: n for n, name in enumerate(head)}
     rows = [[name.replace(" (MHz)", "") for name in head if name != "Unit"]]
@@ -600,7 +604,7 @@ _LANGUAGES = {
 
 
 def _language(name, words, heads, names, code, configuration):
-    def write(rng):
+    def write():
         pen = Pen(code, decimal=",", date="%d.%m.%Y" if code == "de" else "%d/%m/%Y")
         rows = long_rows(pen, pair_by_pair, words=words, names=names)
         rows = [[*heads, *rows[0][len(heads) :]], *([*row[:2], configuration, *row[3:]] for row in rows[1:])]
@@ -621,7 +625,7 @@ WIRE_MAPS = {
 
 
 def _wire_map(name, good, bad):
-    def write(rng):
+    def write():
         rows = each_pair(Pen(), copper_links())
         place = HEAD.index("Wire map")
         rows = [

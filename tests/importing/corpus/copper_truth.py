@@ -95,7 +95,7 @@ KEYS = (
 def _readings(rng, length_m, *, weak):
     made = []
     for parameter, pair, end in KEYS:
-        frequency = Decimal("500") if parameter == "insertion loss" else Decimal(f"{rng.uniform(2, 490):.2f}")
+        frequency = Decimal(500) if parameter == "insertion loss" else Decimal(f"{rng.uniform(2, 490):.2f}")
         value = _one_decimal(_typical(parameter, float(frequency)) + rng.uniform(-2, 2))
         margin = _one_decimal(rng.uniform(0.6, 9))
         if weak and (parameter, pair, end) == ("NEXT", "3-6/4-5", "B"):
@@ -124,7 +124,7 @@ def copper_links():
                 label=f"HD-2{number:02d}",
                 length_m=length_m,
                 wired_well=number != 13,
-                tested_at=datetime(2026, 5, 21, 9, 0) + timedelta(minutes=3 * number),
+                tested_at=datetime.fromisoformat("2026-05-21 09:00") + timedelta(minutes=3 * number),
                 readings=_readings(rng, length_m, weak=number == 6),
             )
         )

@@ -9,8 +9,8 @@ from corpus.truth import fiber_links, fiber_links_with_bounds
 FAMILY = "cells"
 
 
-def _pen(name, what, pen, *, delimiter=",", typed_file=False, **declared):
-    def write(rng):
+def _pen(name, what, pen, *, delimiter=",", **declared):
+    def write():
         return {f"{name}.csv": files.text(wide(pen, fiber_links()), delimiter=delimiter)}
 
     register(name, FAMILY, what, write, **declared)
@@ -36,7 +36,7 @@ _pen("dates_month_names_american", "dates `March 27, 2026`", Pen(date="%B %d, %Y
 
 
 def _stamp(name, what, spelling):
-    def write(rng):
+    def write():
         facts = (*without("date", "time"), "stamp")
         return {f"{name}.csv": files.text(wide(Pen(stamp=spelling), fiber_links(), facts=facts))}
 
@@ -49,12 +49,12 @@ _stamp("stamps_month_first", "one column `3/27/2026 1:22 PM`", "%m/%d/%Y %I:%M %
 
 
 @layout(FAMILY, "workbook on the 1904 base of dates")
-def dates_1904(rng):
+def dates_1904():
     return {"base.xlsx": files.workbook([files.Sheet("Loss", wide(Pen(typed=True), fiber_links()))], date_1904=True)}
 
 
 @layout(FAMILY, "units in the number formats of a workbook, none in headings or cells")
-def units_in_number_formats(rng):
+def units_in_number_formats():
     rows = wide(Pen(typed=True), fiber_links(), heading=lambda nm, way: f"Loss {nm} nm {way}")
     length = rows[0].index("Length (m)")
     rows[0][length] = "Length"
@@ -63,7 +63,7 @@ def units_in_number_formats(rng):
 
 
 @layout(FAMILY, "feet in the number format of a workbook")
-def feet_in_number_format(rng):
+def feet_in_number_format():
     rows = wide(Pen(typed=True, length_unit="ft"), fiber_links())
     length = rows[0].index("Length (ft)")
     rows[0][length] = "Length"
@@ -71,18 +71,18 @@ def feet_in_number_format(rng):
 
 
 @layout(FAMILY, "numbers and dates stored as text in a workbook")
-def numbers_as_text(rng):
+def numbers_as_text():
     return {"text.xlsx": files.workbook([files.Sheet("Loss", wide(Pen(), fiber_links()))])}
 
 
 @layout(FAMILY, "numbers as text with decimal comma in a workbook")
-def numbers_as_text_comma(rng):
+def numbers_as_text_comma():
     rows = wide(Pen(decimal=",", thousands="."), fiber_links())
     return {"text_comma.xlsx": files.workbook([files.Sheet("Loss", rows)])}
 
 
 @layout(FAMILY, "columns for tests that were not made: `n/a`, `---`, `not tested`, blank", may_set_aside=True)
-def untested_extras(rng):
+def untested_extras():
     head, *body = wide(Pen(), fiber_links())
     rows = [[*head, "Optical return loss 1310 nm (dB)", "Loss 1625 nm A-B (dB)", "Loss 1625 nm B-A (dB)"]]
     rows += [[*row, "n/a", "---", ("", "not tested", "N/A")[n % 3]] for n, row in enumerate(body)]
@@ -90,7 +90,7 @@ def untested_extras(rng):
 
 
 @layout(FAMILY, "cells of the other fiber type filled with `n/a` or `-`", may_set_aside=True)
-def other_type_filled(rng):
+def other_type_filled():
     head, *body = wide(Pen(), fiber_links())
     first = 1 + len(FACTS)
     rows = [
@@ -101,18 +101,18 @@ def other_type_filled(rng):
 
 
 @layout(FAMILY, "readings known only to be below a value: `<0.95`", links=fiber_links_with_bounds)
-def bounds_below(rng):
+def bounds_below():
     return {"bounds.csv": files.text(wide(Pen(), fiber_links_with_bounds()))}
 
 
 @layout(FAMILY, "bounds with a blank, a unit and a decimal comma: `< 0,95 dB`", links=fiber_links_with_bounds)
-def bounds_below_comma(rng):
+def bounds_below_comma():
     pen = Pen(below="< ", decimal=",", unit_in_cell=True)
     return {"bounds_comma.csv": files.text(wide(pen, fiber_links_with_bounds()), delimiter=";")}
 
 
 def _over_range(name, word):
-    def write(rng):
+    def write():
         rows = [[word if cell == "OL" else cell for cell in row] for row in wide(Pen(), fiber_links())]
         return {f"{name}.csv": files.text(rows)}
 
@@ -125,7 +125,7 @@ _over_range("over_range_sign", "∞")
 
 
 def _verdicts(name, passes, fails):
-    def write(rng):
+    def write():
         swap = {"PASS": passes, "FAIL": fails}
         rows = [[swap.get(cell, cell) for cell in row] for row in wide(Pen(), fiber_links())]
         return {f"{name}.csv": files.text(rows)}
@@ -140,7 +140,7 @@ _verdicts("verdict_passed", "Passed", "Failed")
 
 
 @layout(FAMILY, "scientific notation: `4.6E-1`")
-def scientific_notation(rng):
+def scientific_notation():
     pen = Pen()
     head, *body = wide(pen, fiber_links())
     first = 1 + len(FACTS)
@@ -156,7 +156,7 @@ def _scientific(cell):
 
 
 @layout(FAMILY, "text that looks like a formula beside the results stays text")
-def formula_looking_text(rng):
+def formula_looking_text():
     rows = [
         [*row, "Remark" if n == 0 else "=1+1" if n % 2 else "+cleaned"]
         for n, row in enumerate(wide(Pen(), fiber_links()))
@@ -165,7 +165,7 @@ def formula_looking_text(rng):
 
 
 @layout(FAMILY, "long table with units in all cells and the wavelength as `850nm`", prints=("limit", "margin"))
-def long_units_in_cells(rng):
+def long_units_in_cells():
     pen = Pen(unit_in_cell=True)
     rows = long(pen, fiber_links(), extras=("limit", "margin", "verdict"), wavelength=lambda nm: f"{nm}nm")
     rows[0] = [name.replace(" (dB)", "").replace(" (nm)", "") for name in rows[0]]

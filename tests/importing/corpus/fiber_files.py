@@ -14,49 +14,49 @@ def _sheets():
 
 
 @layout(KINDS, "workbook .xlsx with numbers and dates as such")
-def kind_xlsx(rng):
+def kind_xlsx():
     return {"results.xlsx": files.workbook(_sheets())}
 
 
 @layout(KINDS, "workbook .xlsm (without a macro)")
-def kind_xlsm(rng):
+def kind_xlsm():
     return {"results.xlsm": files.macro_workbook(_sheets())}
 
 
 @layout(KINDS, "OpenDocument .ods")
-def kind_ods(rng):
+def kind_ods():
     return {"results.ods": files.open_document(_sheets())}
 
 
 @layout(KINDS, "Parquet, wide")
-def kind_parquet_wide(rng):
+def kind_parquet_wide():
     return {"results.parquet": files.parquet(wide(Pen(typed=True), fiber_links()))}
 
 
 @layout(KINDS, "Parquet, long")
-def kind_parquet_long(rng):
+def kind_parquet_long():
     return {"results.parquet": files.parquet(long(Pen(typed=True), fiber_links()))}
 
 
 @layout(KINDS, "tab-separated .tsv")
-def kind_tsv(rng):
+def kind_tsv():
     return {"results.tsv": files.text(wide(Pen(), fiber_links()), delimiter="\t")}
 
 
 @layout(KINDS, "pipes in .txt")
-def kind_txt_pipe(rng):
+def kind_txt_pipe():
     return {"results.txt": files.text(wide(Pen(), fiber_links()), delimiter="|")}
 
 
 @layout(KINDS, "ZIP with one text file for each cable, in folders")
-def kind_zip_per_cable(rng):
+def kind_zip_per_cable():
     return {
         "all.zip": files.packed({f"site/{n}/{n}.csv": files.text(wide(Pen(), links)) for n, links in cables().items()})
     }
 
 
 @layout(KINDS, "ZIP of text, workbook, OpenDocument and Parquet")
-def kind_zip_mixed(rng):
+def kind_zip_mixed():
     text, typed = Pen(), Pen(typed=True)
     one, two, three, four = cables().values()
     return {"mixed.zip": files.packed({
@@ -70,7 +70,7 @@ def kind_zip_mixed(rng):
 def _dialect(name, what, extension="csv", pen=None, **how):
     pen = pen or Pen()
 
-    def write(rng):
+    def write():
         return {f"results.{extension}": files.text(wide(pen, fiber_links()), **how)}
 
     register(name, TEXT, what, write)
@@ -91,23 +91,23 @@ _dialect("tab_decimal_comma", "tabs and decimal comma", pen=_COMMA, delimiter="\
 
 
 @layout(TEXT, "UTF-16 big-endian with mark")
-def utf16_big_endian(rng):
+def utf16_big_endian():
     return {"results.csv": b"\xfe\xff" + files.text(wide(Pen(), fiber_links()), encoding="utf-16-be")}
 
 
 @layout(TEXT, "UTF-16 little-endian without mark")
-def utf16_without_mark(rng):
+def utf16_without_mark():
     return {"results.csv": files.text(wide(Pen(), fiber_links()), encoding="utf-16-le")}
 
 
 @layout(TEXT, "Mac code page with old Mac line ends and µ in the headings")
-def mac_roman(rng):
+def mac_roman():
     rows = wide(Pen(), fiber_links(), heading=lambda nm, way: f"Loss {way} {nm / 1000:g} µm (dB)")
     return {"results.txt": files.text(rows, encoding="mac-roman", newline="\r", delimiter="\t")}
 
 
 @layout(TEXT, "quoted newlines in remarks and headings")
-def quoted_newlines(rng):
+def quoted_newlines():
     head, *body = wide(Pen(), fiber_links(), heading=lambda nm, way: f"Loss {nm} nm\n{way} (dB)")
     rows = [[*head, "Remark"]]
     rows += [[*row, 'cleaned,\nthen tested again; "good"' if n % 7 == 0 else ""] for n, row in enumerate(body)]
@@ -115,31 +115,29 @@ def quoted_newlines(rng):
 
 
 @layout(TEXT, "ragged rows: blanks at the end of a row are left out")
-def ragged_rows(rng):
+def ragged_rows():
     rows = wide(Pen(), fiber_links(), tail=("verdict",))
     turned = [[*row[:11], row[-1], *row[11:-1]] for row in rows]
     cut = []
     for row in turned:
-        row = list(row)
-        while row and row[-1] in (None, ""):
-            row.pop()
-        cut.append(row)
+        filled = [place for place, cell in enumerate(row) if cell not in {None, ""}]
+        cut.append(row[: filled[-1] + 1])
     return {"ragged.csv": files.text(cut)}
 
 
 @layout(TEXT, "a line `sep=;` before everything")
-def separator_line(rng):
+def separator_line():
     return {"results.csv": b"sep=;\r\n" + files.text(wide(_COMMA, fiber_links()), delimiter=";", newline="\r\n")}
 
 
 @layout(TEXT, "blanks around every cell")
-def blanks_around_cells(rng):
+def blanks_around_cells():
     rows = [[None if cell is None else f"  {cell} " for cell in row] for row in wide(Pen(), fiber_links())]
     return {"padded.csv": files.text(rows)}
 
 
 @layout(TEXT, "non-breaking blanks in headings and cells, composed letters apart")
-def unusual_blanks(rng):
+def unusual_blanks():
     nbsp, thin = "\u00a0", "\u202f"
     rows = wide(Pen(unit_in_cell=True), fiber_links(), heading=lambda nm, way: f"Loss{nbsp}{nm}{thin}nm {way} (dB)")
     return {

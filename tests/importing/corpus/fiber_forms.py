@@ -27,25 +27,25 @@ def form(pen, link, *, table_extras=True, facts=FACTS):
 
 
 @layout(FAMILY, "one sheet for each link: facts as pairs, then the readings", prints=BOTH)
-def form_sheet_per_link(rng):
+def form_sheet_per_link():
     pen = Pen(typed=True)
     return {"forms.xlsx": files.workbook([files.Sheet(link.label, form(pen, link)) for link in fiber_links()])}
 
 
 @layout(FAMILY, "one text file for each link", prints=BOTH)
-def form_file_per_link(rng):
+def form_file_per_link():
     return {f"{link.label}.csv": files.text(form(Pen(), link)) for link in fiber_links()}
 
 
 @layout(FAMILY, "one workbook for each link", prints=BOTH)
-def form_workbook_per_link(rng):
+def form_workbook_per_link():
     pen = Pen(typed=True)
     return {f"{link.label}.xlsx": files.workbook([files.Sheet("Test", form(pen, link))]) for link in fiber_links()}
 
 
 @layout(FAMILY, "one German file for each link in a ZIP: decimal comma and date order are settled by all of them",
         absent=("construction",), prints=BOTH)  # fmt: skip
-def form_files_in_zip_german(rng):
+def form_files_in_zip_german():
     facts = tuple(name for name in FACTS if name != "construction")
     pen = Pen(language="de", decimal=",", thousands=".", date="%d.%m.%Y")
     made = {f"{link.label}.csv": files.text(form(pen, link, facts=facts), delimiter=";", encoding="cp1252")
@@ -54,20 +54,20 @@ def form_files_in_zip_german(rng):
 
 
 @layout(FAMILY, "month-first dates, one file for each link: the order is settled by all files together", prints=BOTH)
-def form_files_dates_settled(rng):
+def form_files_dates_settled():
     pen = Pen(date="%m/%d/%Y")
     return {f"{link.label}.txt": files.text(form(pen, link), delimiter="\t") for link in fiber_links()}
 
 
 @layout(FAMILY, "forms one below the other on one sheet", prints=BOTH)
-def forms_stacked(rng):
+def forms_stacked():
     pen = Pen(typed=True)
     rows = [row for link in fiber_links() for row in [*form(pen, link), [], []]]
     return {"stacked_forms.xlsx": files.workbook([files.Sheet("All", rows)])}
 
 
 @layout(FAMILY, "two pairs of label and value abreast", prints=BOTH)
-def form_pairs_abreast(rng):
+def form_pairs_abreast():
     pen, sheets = Pen(typed=True), []
     for link in fiber_links():
         pairs = [[pen.heading(name), pen.fact(link, name)] for name in ("label", *FACTS)]
@@ -80,7 +80,7 @@ def form_pairs_abreast(rng):
 
 
 @layout(FAMILY, "label and value in one cell: `Length: 76.20 m`", prints=BOTH)
-def form_colon_lines(rng):
+def form_colon_lines():
     pen, made = Pen(), {}
     for link in fiber_links():
         facts = [name for name in FACTS if link.type == "OS2" or name != "construction"]
@@ -91,7 +91,7 @@ def form_colon_lines(rng):
 
 
 @layout(FAMILY, "form alone: every reading is a line with its label", absent=("verdict",))
-def form_readings_as_lines(rng):
+def form_readings_as_lines():
     pen, sheets = Pen(typed=True), []
     for link in fiber_links():
         rows = [[pen.heading(name), pen.fact(link, name)] for name in ("label", *FACTS)]
@@ -105,19 +105,19 @@ def _turned(rows):
 
 
 @layout(FAMILY, "links as columns, as text")
-def transposed_text(rng):
+def transposed_text():
     return {"turned.csv": files.text(_turned(wide(Pen(), fiber_links())))}
 
 
 @layout(FAMILY, "links as columns, one sheet for each cable")
-def transposed_sheets(rng):
+def transposed_sheets():
     pen = Pen(typed=True)
     sheets = [files.Sheet(name, _turned(wide(pen, links))) for name, links in cables().items()]
     return {"turned.xlsx": files.workbook(sheets)}
 
 
 @layout(FAMILY, "links as columns, the wavelength merged beside its directions")
-def transposed_merged_groups(rng):
+def transposed_merged_groups():
     pen, links = Pen(typed=True), fiber_links()
     head, *body = wide(pen, links)
     first, groups = 1 + len(FACTS), (850, 1300, 1310, 1550)
@@ -128,7 +128,7 @@ def transposed_merged_groups(rng):
 
 
 @layout(FAMILY, "links as columns, units in a column of their own, title above")
-def transposed_units_column(rng):
+def transposed_units_column():
     pen = Pen()
     head, *body = wide(pen, fiber_links(), heading=lambda nm, way: f"Loss {nm} nm {way}")
     units = ["dB" if name.startswith("Loss") else "m" if name.startswith("Length") else None for name in head]

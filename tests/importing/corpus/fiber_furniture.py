@@ -14,14 +14,14 @@ TITLE = "Results of optical loss tests (invented site)"
 
 
 @layout(FAMILY, "title lines above, notes and a legend below")
-def titles_and_footnotes(rng):
+def titles_and_footnotes():
     rows = [[TITLE], ["Building: Example Hall"], ["Printed: see cover"], [], *wide(PEN, fiber_links()), []]
     rows += [["Note: OL means that no light arrived."], ["All values were rounded once."], ["End of list"]]
     return {"titles.csv": files.text(rows)}
 
 
 @layout(FAMILY, "headings again after each page, page numbers between")
-def repeated_headings(rng):
+def repeated_headings():
     head, *body = wide(PEN, fiber_links())
     rows, pages = [], (13, 13, 14)
     for number, size in enumerate(pages, start=1):
@@ -45,7 +45,7 @@ def _mean(values):
 
 
 @layout(FAMILY, "averages after each cable, minimum, maximum and number of strands at the end")
-def subtotals_and_totals(rng):
+def subtotals_and_totals():
     head, *body = wide(PEN, fiber_links())
     rows = [head]
     for links in cables().values():
@@ -59,7 +59,7 @@ def subtotals_and_totals(rng):
 
 
 @layout(FAMILY, "blank columns between groups and blank rows between strands")
-def blank_columns_and_rows(rng):
+def blank_columns_and_rows():
     rows = []
     for number, row in enumerate(wide(PEN, fiber_links())):
         rows.append([None, None, *row[:4], None, *row[4:9], None, None, *row[9:], None])
@@ -69,14 +69,14 @@ def blank_columns_and_rows(rng):
 
 
 @layout(FAMILY, "hidden rows and columns hold results all the same")
-def hidden_rows_and_columns(rng):
+def hidden_rows_and_columns():
     rows = wide(Pen(typed=True), fiber_links())
     sheet = files.Sheet("Loss", rows, hidden_rows=(3, 4, 20), hidden_columns=(5, 12, 13))
     return {"hidden.xlsx": files.workbook([sheet])}
 
 
 @layout(FAMILY, "one table below the other, a title before each")
-def tables_stacked(rng):
+def tables_stacked():
     rows = []
     for cable, links in cables().items():
         rows += [[f"Trunk {cable}"], *wide(PEN, links), [], []]
@@ -84,7 +84,7 @@ def tables_stacked(rng):
 
 
 @layout(FAMILY, "one table below the other, with different columns")
-def tables_stacked_of_two_shapes(rng):
+def tables_stacked_of_two_shapes():
     multimode = [link for link in fiber_links() if link.type == "OM4"]
     single_mode = [link for link in fiber_links() if link.type == "OS2"]
     first = wide(PEN, multimode, facts=without("construction"))
@@ -93,7 +93,7 @@ def tables_stacked_of_two_shapes(rng):
 
 
 @layout(FAMILY, "two tables side by side on one sheet, a blank column between")
-def tables_side_by_side(rng):
+def tables_side_by_side():
     multimode = [link for link in fiber_links() if link.type == "OM4"]
     single_mode = [link for link in fiber_links() if link.type == "OS2"]
     left, right = wide(Pen(typed=True), multimode), wide(Pen(typed=True), single_mode)
@@ -111,7 +111,7 @@ def _cover(book_of):
 
 
 @layout(FAMILY, "sheets that are no results: cover, legend, bill of material")
-def irrelevant_sheets(rng):
+def irrelevant_sheets():
     material = files.Sheet(
         "Material", [["Item", "Count", "Remark"], ["Trunk cable 12 strands", 3, ""], ["Panel", 8, "1 U"]]
     )
@@ -120,13 +120,13 @@ def irrelevant_sheets(rng):
 
 
 @layout(FAMILY, "one sheet for each cable")
-def sheet_per_cable(rng):
+def sheet_per_cable():
     pen = Pen(typed=True)
     return {"cables.xlsx": files.workbook([files.Sheet(name, wide(pen, links)) for name, links in cables().items()])}
 
 
 @layout(FAMILY, "the cable stands in the title above each table, only strands in the rows", absent=("label",))
-def cable_in_title(rng):
+def cable_in_title():
     rows = []
     for cable, links in cables().items():
         rows += [[f"Cable: {cable}"], [], *wide(PEN, links, label="strand"), []]
@@ -134,14 +134,14 @@ def cable_in_title(rng):
 
 
 @layout(FAMILY, "the cable is the name of the sheet, only strands in the rows", absent=("label",))
-def cable_in_sheet_name(rng):
+def cable_in_sheet_name():
     pen = Pen(typed=True)
     sheets = [files.Sheet(cable, wide(pen, links, label="strand")) for cable, links in cables().items()]
     return {"sheet_names.xlsx": files.workbook(sheets)}
 
 
 @layout(FAMILY, "facts that all links share stand in lines above the table")
-def shared_facts_above(rng):
+def shared_facts_above():
     facts = without("reference", "operator", "date", "time", "tester")
     rows = []
     for links in cables().values():
@@ -152,7 +152,7 @@ def shared_facts_above(rng):
 
 
 @layout(FAMILY, "wavelength in a title above each table, directions in the columns", absent=("verdict",))
-def wavelength_in_title(rng):
+def wavelength_in_title():
     rows = []
     for nm in (850, 1300, 1310, 1550):
         rows += [
@@ -168,7 +168,7 @@ def wavelength_in_title(rng):
 
 
 @layout(FAMILY, "wavelength in the name of the sheet", absent=("verdict",))
-def wavelength_in_sheet_name(rng):
+def wavelength_in_sheet_name():
     pen, sheets = Pen(typed=True), []
     for nm in (850, 1300, 1310, 1550):
         rows = [[pen.heading(n) for n in ("label", *FACTS)] + ["Loss A-B (dB)", "Loss B-A (dB)"]]

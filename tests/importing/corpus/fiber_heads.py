@@ -34,17 +34,18 @@ def _three_rows(pen):
     return [top, middle, bottom, *_body(pen)]
 
 
-def _group_merges(row, first=1 + len(FACTS), groups=4):
-    return [(row, first + 2 * g, row, first + 2 * g + 1) for g in range(groups)]
+def _group_merges(row):
+    first = 1 + len(FACTS)
+    return [(row, first + 2 * group, row, first + 2 * group + 1) for group in range(4)]
 
 
 @layout(FAMILY, "two rows: wavelength merged over both directions, in a workbook")
-def two_rows_merged(rng):
+def two_rows_merged():
     return {"two.xlsx": files.workbook([files.Sheet("Loss", _two_rows(Pen(typed=True)), _group_merges(0))])}
 
 
 @layout(FAMILY, "two rows with the fact headings merged downward")
-def two_rows_merged_both_ways(rng):
+def two_rows_merged_both_ways():
     above, below, *body = _two_rows(Pen(typed=True))
     first = 1 + len(FACTS)
     above, below = below[:first] + above[first:], [None] * first + below[first:]
@@ -53,12 +54,12 @@ def two_rows_merged_both_ways(rng):
 
 
 @layout(FAMILY, "two rows as text: the group written once, blanks beside it")
-def two_rows_blanks_text(rng):
+def two_rows_blanks_text():
     return {"two.csv": files.text(_two_rows(Pen()))}
 
 
 @layout(FAMILY, "two rows as text: the group repeated over each of its columns")
-def two_rows_repeated_text(rng):
+def two_rows_repeated_text():
     above, *rest = _two_rows(Pen())
     filled, last = [], None
     for cell in above[:-1]:
@@ -68,7 +69,7 @@ def two_rows_repeated_text(rng):
 
 
 @layout(FAMILY, "two rows: direction above, wavelength below")
-def two_rows_direction_above(rng):
+def two_rows_direction_above():
     pen, links = Pen(), fiber_links()
     nms = all_wavelengths(links)
     above = [None] * (1 + len(FACTS))
@@ -84,14 +85,14 @@ def two_rows_direction_above(rng):
 
 
 @layout(FAMILY, "three rows: quantity, wavelength, direction, merged in a workbook")
-def three_rows_merged(rng):
+def three_rows_merged():
     rows, first = _three_rows(Pen(typed=True)), 1 + len(FACTS)
     merges = [(0, 0, 0, first - 1), (0, first, 0, first + 7), *_group_merges(1)]
     return {"three.xlsx": files.workbook([files.Sheet("Loss", rows, merges)])}
 
 
 @layout(FAMILY, "three rows as text with blanks")
-def three_rows_blanks_text(rng):
+def three_rows_blanks_text():
     return {"three.csv": files.text(_three_rows(Pen()))}
 
 
@@ -106,12 +107,12 @@ def _with_units_row(pen):
 
 
 @layout(FAMILY, "units in a row below the headings")
-def units_row_text(rng):
+def units_row_text():
     return {"units.csv": files.text(_with_units_row(Pen()))}
 
 
 @layout(FAMILY, "units in brackets in a row below the headings, title above, in a workbook")
-def units_row_and_title_workbook(rng):
+def units_row_and_title_workbook():
     head, units, *body = _with_units_row(Pen(typed=True))
     bracketed = [cell and f"[{cell}]" for cell in units]
     rows = [["Optical loss, invented site"], [], head, bracketed, *body]
@@ -119,6 +120,6 @@ def units_row_and_title_workbook(rng):
 
 
 @layout(FAMILY, "headings of one cell with line breaks: `Loss / 850 nm / A-B`")
-def headings_with_line_breaks(rng):
+def headings_with_line_breaks():
     rows = wide(Pen(), fiber_links(), heading=lambda nm, way: f"Loss\n{nm} nm\n{way}\n(dB)")
     return {"breaks.csv": files.text(rows)}

@@ -11,22 +11,22 @@ PEN = Pen()
 
 
 @layout(FAMILY, "one row per strand, wavelength and direction")
-def long_plain(rng):
+def long_plain():
     return {"long.csv": files.text(long(PEN, fiber_links()))}
 
 
 @layout(FAMILY, "one row per reading with limit, margin and verdict", prints=("limit", "margin"))
-def long_limits_and_margins(rng):
+def long_limits_and_margins():
     return {"long_margins.csv": files.text(long(PEN, fiber_links(), extras=("limit", "margin", "verdict")))}
 
 
 @layout(FAMILY, "one row per reading, `850 nm` in the cells")
-def long_unit_with_wavelength(rng):
+def long_unit_with_wavelength():
     return {"long_nm.csv": files.text(long(PEN, fiber_links(), wavelength=lambda nm: f"{nm} nm"))}
 
 
 @layout(FAMILY, "one row per reading, cable and strand instead of a label", absent=("label",))
-def long_cable_and_strand(rng):
+def long_cable_and_strand():
     return {"long_strands.csv": files.text(long(PEN, fiber_links(), label=("cable", "strand")))}
 
 
@@ -37,7 +37,7 @@ def long_rows_by_lot(rng):
 
 
 @layout(FAMILY, "one row per strand and wavelength, directions side by side", absent=("verdict",), prints=("limit",))
-def long_row_per_wavelength(rng):
+def long_row_per_wavelength():
     rows = [
         [PEN.heading(n) for n in ("label", *FACTS)]
         + ["Wavelength (nm)", "Loss A-B (dB)", "Loss B-A (dB)", "Limit (dB)"]
@@ -52,7 +52,7 @@ def long_row_per_wavelength(rng):
 
 
 @layout(FAMILY, "one row per strand and direction, wavelengths side by side", absent=("verdict",))
-def long_row_per_direction(rng):
+def long_row_per_direction():
     wavelengths = all_wavelengths(fiber_links())
     rows = [[PEN.heading(n) for n in ("label", *FACTS)] + ["Direction", *(f"{nm} nm (dB)" for nm in wavelengths)]]
     for link in fiber_links():
@@ -64,7 +64,7 @@ def long_row_per_direction(rng):
 
 
 @layout(FAMILY, "parameter, value and unit in columns; the length is a row of its own")
-def long_parameter_and_unit(rng):
+def long_parameter_and_unit():
     facts = ("type", "construction", "mated_pairs", "splices", "reference", "date", "time", "tester", "operator")
     head = [PEN.heading(n) for n in ("label", *facts)] + [
         "Parameter",
@@ -86,7 +86,7 @@ def long_parameter_and_unit(rng):
 
 
 @layout(FAMILY, "label written once, the rows of the same strand below it blank")
-def long_label_written_once(rng):
+def long_label_written_once():
     head, *body = long(PEN, fiber_links())
     blank = 1 + len(FACTS)
     made = [row if number % 4 == 0 else [None] * blank + row[blank:] for number, row in enumerate(body)]
@@ -94,7 +94,7 @@ def long_label_written_once(rng):
 
 
 @layout(FAMILY, "label in a merged cell beside its four rows, in a workbook")
-def long_label_merged(rng):
+def long_label_merged():
     pen = Pen(typed=True)
     rows = long(pen, fiber_links())
     merges = [

@@ -11,12 +11,12 @@ BOTH = ("limit", "margin")
 
 
 @layout(FAMILY, "one row per strand, wavelength and direction in the headings")
-def wide_plain(rng):
+def wide_plain():
     return {"plain.csv": files.text(wide(Pen(), fiber_links()))}
 
 
 @layout(FAMILY, "columns in reverse order: readings first, label last")
-def wide_reversed_columns(rng):
+def wide_reversed_columns():
     return {"reversed.csv": files.text([row[::-1] for row in wide(Pen(), fiber_links())])}
 
 
@@ -34,11 +34,11 @@ def wide_foreign_columns_between(rng):
     words = {"Jacket color": ("aqua", "yellow"), "Weather": ("dry", "rain"), "Remark": ("", "door was locked")}
     made = []
     for number, row in enumerate(rows):
-        row = list(row)
+        own = list(row)
         for place, heading in sorted(foreign.items(), reverse=True):
             filler = f"{rng.uniform(20, 40):.2f}" if heading.startswith("Price") else rng.choice(words[heading])
-            row.insert(place, heading if number == 0 else filler)
-        made.append(row)
+            own.insert(place, heading if number == 0 else filler)
+        made.append(own)
     return {"foreign.csv": files.text(made)}
 
 
@@ -51,7 +51,7 @@ def wide_extra_id_columns(rng):
 
 
 def _named(name, what, heading):
-    def made(rng):
+    def made():
         return {f"{name}.csv": files.text(wide(Pen(), fiber_links(), heading=heading))}
 
     register(name, FAMILY, what, made)
@@ -121,28 +121,28 @@ def _beside(order):
 
 
 @layout(FAMILY, "limit and margin beside each value", absent=("verdict",), prints=BOTH)
-def wide_limits_and_margins(rng):
+def wide_limits_and_margins():
     return {"margins.csv": files.text(_beside(("value", "limit", "margin")))}
 
 
 @layout(FAMILY, "verdict, margin and limit stand before the value", absent=("verdict",), prints=BOTH)
-def wide_value_last(rng):
+def wide_value_last():
     return {"value_last.csv": files.text(_beside(("verdict", "margin", "limit", "value")))}
 
 
 @layout(FAMILY, "cable and strand in two columns instead of a label", absent=("label",))
-def wide_cable_and_strand(rng):
+def wide_cable_and_strand():
     return {"cable_and_strand.csv": files.text(wide(Pen(), fiber_links(), label=("cable", "strand")))}
 
 
 @layout(FAMILY, "label, cable, strand and both places")
-def wide_all_names(rng):
+def wide_all_names():
     names = ("place_a", "cable", "label", "strand", "place_b")
     return {"all_names.csv": files.text(wide(Pen(), fiber_links(), label=names))}
 
 
 @layout(FAMILY, "construction in the type: `OS2 outside plant`")
-def wide_construction_in_type(rng):
+def wide_construction_in_type():
     rows = wide(Pen(), fiber_links(), facts=without("construction"))
     place = rows[0].index("Fiber type") if "Fiber type" in rows[0] else 1
     return {
@@ -171,5 +171,5 @@ def wide_construction_in_type(rng):
         "verdict",
     ),
 )
-def wide_readings_alone(rng):
+def wide_readings_alone():
     return {"alone.csv": files.text(wide(Pen(), fiber_links(), facts=(), tail=()))}

@@ -16,7 +16,7 @@ import pyarrow as pa
 import pyarrow.parquet
 import xlsxwriter
 
-_EPOCH = datetime(2026, 5, 4, 12, 0)
+_EPOCH = datetime.fromisoformat("2026-05-04 12:00")
 
 
 def text(rows, *, delimiter=",", encoding="utf-8", newline="\n", quote_all=False):

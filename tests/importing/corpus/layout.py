@@ -1,6 +1,6 @@
 """What a layout is, and the pen that writes facts and readings in its spelling.
 
-A layout is a function `(rng) -> {file name: bytes}` with a declaration: its family, what is special, which facts it
+A layout is a function `() -> {file name: bytes}`, or of a seeded generator, with a declaration: its family, what is special, which facts it
 cannot carry. `@layout(...)` puts it on the list of its family.
 """
 
@@ -11,8 +11,8 @@ import tomllib
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
+from inspect import signature
 from pathlib import Path
 
 from corpus.truth import DIRECTIONS, METERS_PER_FOOT, fiber_links
@@ -31,7 +31,7 @@ class Layout:
     name: str
     family: str
     what: str
-    write: Callable[[random.Random], dict[str, bytes]]
+    write: Callable[..., dict[str, bytes]]
     medium: str = "fiber"
     absent: frozenset[str] = frozenset()
     """Facts that the layout cannot carry: members of BUILT and OTHER_FACTS, or of COPPER_FACTS."""
@@ -45,6 +45,8 @@ class Layout:
 
     def files(self):
         """Name -> bytes; the same every time."""
+        if not signature(self.write).parameters:
+            return self.write()
         return self.write(random.Random(zlib.crc32(self.name.encode())))
 
 
@@ -235,8 +237,3 @@ def long(pen, links, *, facts=FACTS, label="label", wavelength=None, extras=("ve
             cells = [wavelength(nm), pen.direction(direction), pen.loss(loss)]
             rows.append([*known, *cells, *(own[extra] for extra in extras)])
     return rows
-
-
-def dated(day):
-    """A date from a datetime or a date."""
-    return day if type(day) is date else day.date()

@@ -17,7 +17,7 @@ def all_layouts():
     """Every layout; names are unique."""
     for family in FAMILIES:
         importlib.import_module(f"corpus.{family}")
-    found = registered()
+    found = sorted(registered(), key=lambda layout: FAMILIES.index(layout.write.__module__.removeprefix("corpus.")))
     names = [layout.name for layout in found]
     if len(set(names)) != len(names):
         raise ValueError(f"names used twice: {sorted({name for name in names if names.count(name) > 1})}")
