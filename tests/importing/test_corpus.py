@@ -16,7 +16,7 @@ import corpus_table
 import layouts_page
 import pytest
 from corpus import files
-from corpus.copper_layouts import each_pair, long_rows
+from corpus.copper_table import each_pair, long_rows
 from corpus.copper_truth import copper_links, pair_by_pair
 from corpus.layout import Layout, Pen, long, wide
 from corpus.truth import fiber_links

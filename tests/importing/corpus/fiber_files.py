@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from corpus import files
 from corpus.layout import Pen, layout, long, register, wide
+from corpus.old_workbook import old_workbook
 from corpus.truth import cables, fiber_links
 
 KINDS, TEXT = "kinds of files", "encodings and dialects"
@@ -21,6 +22,24 @@ def kind_xlsx():
 @layout(KINDS, "workbook .xlsm (without a macro)")
 def kind_xlsm():
     return {"results.xlsm": files.macro_workbook(_sheets())}
+
+
+def _dates_as_text():
+    spelled, rows = Pen(), wide(Pen(typed=True), fiber_links())
+    for row, link in zip(rows[1:], fiber_links(), strict=True):
+        row[rows[0].index("Date")] = spelled.fact(link, "date")
+        row[rows[0].index("Time")] = spelled.fact(link, "time")
+    return rows
+
+
+@layout(KINDS, "workbook .xls from before 2007, one sheet for each cable below a cover, dates as text")
+def kind_xls():
+    head, *body = _dates_as_text()
+    sheets = [files.Sheet("Cover", [["Invented site"], ["Handed over by", "crew K"]])]
+    for cable, links in cables().items():
+        labels = {link.label for link in links}
+        sheets.append(files.Sheet(cable, [head, *(row for row in body if row[0] in labels)]))
+    return {"results.xls": old_workbook(sheets)}
 
 
 @layout(KINDS, "OpenDocument .ods")

@@ -96,17 +96,11 @@ _PLAIN_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet
 
 def macro_workbook(sheets):
     """The same as .xlsm: the workbook's content type says so; it holds no macro."""
-    out = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(workbook(sheets))) as plain,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made,
-    ):
-        for name in plain.namelist():
-            data = plain.read(name)
-            if name == "[Content_Types].xml":
-                data = data.replace(_PLAIN_TYPE.encode(), _MACRO_TYPE.encode())
-            made.writestr(name, data)
-    return out.getvalue()
+    with zipfile.ZipFile(io.BytesIO(workbook(sheets))) as plain:
+        members = {name: plain.read(name) for name in plain.namelist()}
+    types = "[Content_Types].xml"
+    members[types] = members[types].replace(_PLAIN_TYPE.encode(), _MACRO_TYPE.encode())
+    return packed(members)
 
 
 _ODS_HEAD = (
