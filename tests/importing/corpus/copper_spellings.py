@@ -185,6 +185,26 @@ def _language(name, words):
              view=pair_by_pair, **COPPER)  # fmt: skip
 
 
+GRADES = {"grade_cat_6a": "Cat 6A", "grade_category_6a": "Category 6A", "grade_cat6a": "CAT6A", "grade_c6a": "CAT.6A"}
+
+
+def _grade(name, spelled):
+    def write():
+        rows = each_pair(Pen(), copper_links())
+        place = HEAD.index("Grade")
+        return {
+            f"{name}.csv": files.text(
+                [[spelled if c == place and n else cell for c, cell in enumerate(row)] for n, row in enumerate(rows)]
+            )
+        }
+
+    register(name, SPELL, f"grade as `{spelled}`", write, view=pair_by_pair, absent=VALUES_ONLY, **COPPER)
+
+
+for _name, _spelled_grade in GRADES.items():
+    _grade(_name, _spelled_grade)
+
+
 WIRE_MAPS = {
     "wire_map_pins": ("12345678/12345678", "12345678/12365478"),
     "wire_map_list": ("1-1 2-2 3-3 4-4 5-5 6-6 7-7 8-8", "1-1 2-2 3-5 4-4 5-3 6-6 7-7 8-8"),

@@ -130,3 +130,30 @@ def sweep_two_rows_khz():
         rows = [["Link", x.label], [], above, below, *body]
         sheets.append(files.Sheet(x.label, rows, [(2, first, 2, end) for first, end in merges if end > first]))
     return {"khz.xlsx": files.workbook(sheets)}
+
+
+@layout(SWEEP, "one row per link, the frequency in the headings: `NEXT 1-2/3-6 A @ 100 MHz (dB)`",
+        view=_sweep_view("NEXT", "return loss"), absent=SWEPT_ABSENT, **SWEPT)  # fmt: skip
+def sweep_frequency_in_headings():
+    pen, keys = Pen(), [key for key in KEYS if key[0] in {"NEXT", "return loss"}]
+    heads = [f"{NAMES[p]} {pair} {end} @ {mhz} MHz (dB)" for p, pair, end in keys for mhz in SWEEP_MHZ]
+    rows = [["Link", *heads]]
+    for link in _swept():
+        curves = sweep(link.label)
+        rows.append([link.label, *(pen.number(reading.value) for key in keys for reading in curves[key])])
+    return {"headings.csv": files.text(rows)}
+
+
+@layout(
+    SWEEP,
+    "one row per parameter, pair and end, frequencies as columns",
+    view=_sweep_view(),
+    absent=SWEPT_ABSENT,
+    **SWEPT,
+)
+def sweep_frequencies_as_columns():
+    pen, rows = Pen(typed=True), [["Link", "Parameter", "Pair", "End", "Unit", *(f"{mhz} MHz" for mhz in SWEEP_MHZ)]]
+    for link in _swept():
+        for (parameter, pair, end), curve in sweep(link.label).items():
+            rows.append([link.label, NAMES[parameter], pair, end, "dB", *(pen.number(r.value) for r in curve)])
+    return {"columns.xlsx": files.workbook([files.Sheet("Sweep", rows)])}

@@ -9,7 +9,7 @@ from corpus.layout import registered
 
 FAMILIES = (
     "fiber_wide", "fiber_long", "fiber_heads", "fiber_furniture", "fiber_forms", "fiber_files", "fiber_cells",
-    "fiber_languages", "copper_pairs", "copper_sweeps", "copper_spellings",
+    "fiber_tests", "fiber_languages", "copper_pairs", "copper_sweeps", "copper_spellings",
 )  # fmt: skip
 
 
