@@ -146,6 +146,9 @@ def _facts(outcome, records):
 
 def _wire_maps(outcome, readings):
     found = readings[readings["parameter"] == "wire map"]
+    placed = found[["pair", "end", "frequency_mhz"]].notna().any(axis=1)
+    if placed.any():
+        outcome.say(f"wire map: {int(placed.sum())} of {len(found)} readings bear a pair, end or frequency")
     verdicts = dict(zip(found["label"], found["declared_verdict"].astype(object), strict=True))
     wrong = [f"{link.label} {verdicts.get(link.label)}" for link in outcome.layout.links()
              if verdicts.get(link.label) != ("pass" if link.wired_well else "fail")]  # fmt: skip

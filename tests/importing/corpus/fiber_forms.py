@@ -79,7 +79,7 @@ def form_pairs_abreast():
     return {"abreast_forms.xlsx": files.workbook(sheets)}
 
 
-@layout(FAMILY, "label and value in one cell: `Length: 76.20 m`", prints=BOTH)
+@layout(FAMILY, "label and value in one cell: `Length: 76.20 m`", absent=("verdict",), prints=BOTH)
 def form_colon_lines():
     pen, made = Pen(), {}
     for link in fiber_links():
