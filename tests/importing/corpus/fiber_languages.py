@@ -1,4 +1,4 @@
-"""Headings and words in seven languages: wide, long and as forms, the spellings drawn by each layout's seed."""
+"""Headings and words in seven languages: wide, long and as forms, one layout for each place in the lists of spellings."""
 
 from __future__ import annotations
 
@@ -39,22 +39,21 @@ THOUSANDS = {"en": ",", "de": ".", "fr": "\u00a0", "es": ".", "it": ".", "nl": "
 KNOWN = without("construction")
 
 
-def _pen(language, rng, **more):
+def _pen(language, place, **more):
     decimal = "." if language == "en" else ","
-    return Pen(language, decimal=decimal, thousands=THOUSANDS[language], date=DATES[language], rng=rng, **more)
+    return Pen(
+        language, decimal=decimal, thousands=THOUSANDS[language], date=DATES[language], rng=_Spelling(place), **more
+    )
 
 
-class _OneSpelling:
-    """Draws once for each list, so that a word stays the same throughout a file."""
+class _Spelling:
+    """Takes the same place of every list of spellings, so that a word stays the same throughout a file."""
 
-    def __init__(self, rng):
-        self._rng, self._drawn = rng, {}
+    def __init__(self, place):
+        self._place = place
 
     def choice(self, words):
-        key = tuple(words)
-        if key not in self._drawn:
-            self._drawn[key] = self._rng.choice(words)
-        return self._drawn[key]
+        return words[self._place % len(words)]
 
 
 def _heading(pen):
@@ -65,9 +64,9 @@ def _delimiter(language):
     return "," if language == "en" else ";"
 
 
-def _wide(language):
-    def write(rng):
-        pen = _pen(language, _OneSpelling(rng))
+def _wide(language, place):
+    def write():
+        pen = _pen(language, place)
         rows = wide(pen, fiber_links(), facts=KNOWN, heading=_heading(pen))
         return {
             "wide.csv": files.text(
@@ -78,25 +77,42 @@ def _wide(language):
     return write
 
 
-def _long(language):
-    def write(rng):
-        pen = _pen(language, _OneSpelling(rng))
+def _long(language, place):
+    def write():
+        pen = _pen(language, place)
         rows = long(pen, fiber_links(), facts=KNOWN, extras=("limit", "margin", "verdict"))
         return {"long.csv": files.text(rows, delimiter=_delimiter(language), encoding=ENCODINGS[language])}
 
     return write
 
 
-def _forms(language):
-    def write(rng):
-        pen = Pen(language, typed=True, rng=_OneSpelling(rng))
+def _forms(language, place):
+    def write():
+        pen = Pen(language, typed=True, rng=_Spelling(place))
         sheets = [files.Sheet(link.label, form(pen, link, facts=KNOWN)) for link in fiber_links()]
         return {"forms.xlsx": files.workbook(sheets)}
 
     return write
 
 
-for _language, _name in NAMES.items():
-    for _shape, _maker in (("wide", _wide), ("long", _long), ("forms", _forms)):
-        register(f"{_name.lower()}_{_shape}", FAMILY, f"{_name}, {_shape}", _maker(_language),
-                 absent=("construction",), prints=() if _shape == "wide" else ("limit", "margin"))  # fmt: skip
+ORDINALS = ("first", "second", "third", "fourth")
+
+
+def _register_all():
+    shapes = {"wide": _wide, "long": _long, "forms": _forms}
+    for language, name in NAMES.items():
+        for place, ordinal in enumerate(ORDINALS):
+            for shape, maker in shapes.items():
+                if shape == "forms" and place > 1:
+                    continue
+                register(
+                    f"{name.lower()}_{shape}_{ordinal}",
+                    FAMILY,
+                    f"{name}, {shape}, the {ordinal} spelling of every word",
+                    maker(language, place),
+                    absent=("construction",),
+                    prints=() if shape == "wide" else ("limit", "margin"),
+                )
+
+
+_register_all()

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from inspect import signature
 from pathlib import Path
+from typing import Any
 
 from corpus.truth import DIRECTIONS, METERS_PER_FOOT, fiber_links
 
@@ -93,10 +94,11 @@ class Pen:
     time: str = "%H:%M"
     stamp: str = "%Y-%m-%d %H:%M"
     below: str = "<"
-    rng: random.Random | None = None
+    rng: Any = None
+    """Chooses among spellings: anything with the method `choice`."""
 
     def word(self, term):
-        """A word of the language; one of several spellings by the layout's seed, else the first."""
+        """A word of the language; which of several spellings, the layout says, else the first."""
         found = WORDS[self.language][term]
         if isinstance(found, str):
             return found

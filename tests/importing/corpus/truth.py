@@ -178,7 +178,7 @@ def _links_of(rng, trunk):
             strand=strand,
             type=trunk.type,
             construction="outside plant" if trunk.type == "OS2" else None,
-            length_m=trunk.length_ft * METERS_PER_FOOT.quantize(Decimal("0.0001")),
+            length_m=(trunk.length_ft * METERS_PER_FOOT).quantize(Decimal("0.01")),
             mated_pairs=trunk.mated_pairs,
             splices=trunk.splices,
             tested_at=trunk.day + timedelta(minutes=2 * strand),
@@ -194,13 +194,12 @@ def _links_of(rng, trunk):
 def fiber_links():
     """The forty links, cable by cable; the same every time."""
     rng = random.Random(SEED)
-    links = tuple(link for trunk in _TRUNKS for link in _links_of(rng, trunk))
-    return tuple(replace(link, length_m=link.length_m.quantize(Decimal("0.01"))) for link in links)
+    return tuple(link for trunk in _TRUNKS for link in _links_of(rng, trunk))
 
 
 @cache
 def fiber_links_with_bounds():
-    """The same links, where each best loss of a cable's first strand is only known to be below a value."""
+    """The same links, where the losses of each cable's first strand are only known to be below 0.95 dB."""
     return tuple(
         replace(link, losses=tuple((key, Loss(Decimal("0.95"), "below")) for key, _ in link.losses))
         if link.strand == 1
