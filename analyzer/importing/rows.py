@@ -15,6 +15,7 @@ import pandas as pd
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import spaced
 from analyzer.importing.columns import Use
+from analyzer.importing.distinct import where
 from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
@@ -40,8 +41,8 @@ def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:
     return np.asarray(np.asarray(column.texts, dtype=object)[column.codes[rows]])
 
 
-def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool]) -> np.ndarray:
-    each = np.asarray([bool(text) and test(text) for text in column.texts], dtype=np.bool_)
+def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool], candidates: str) -> np.ndarray:
+    each = where(column.texts, candidates, lambda text: bool(text) and test(text), otherwise=False, dtype=bool)
     return np.asarray(each[column.codes[rows]])
 
 
@@ -78,8 +79,12 @@ def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
     first = block.columns[0]
     naming = {use.col for use in uses if use.role in _NAMED_BY or (use.col == first and use.role == "ignored")}
     for col in naming:
-        total |= _flags(block.sheet.columns[col], rows, _is_total)
+        total |= _flags(block.sheet.columns[col], rows, _is_total, _NO_DIGIT_FIRST)
     return total
+
+
+_NO_DIGIT_FIRST = r"^\P{N}*?([\s\p{Z}\x1c-\x1f\x85:(]|$)"
+"""No word of a total has a digit in it."""
 
 
 def _is_total(text: str) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,8 +15,9 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import mark_vote
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
+from analyzer.importing.distinct import folded_labels, matching, present, where
 from analyzer.importing.fact_columns import category_of, read_facts
-from analyzer.importing.grid import TEXT
+from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.readings import (
     PARAMETERS,
     PROBLEMS,
@@ -59,19 +61,12 @@ def votes_of(block: Block, uses: list[Use]) -> Tallies:
     votes: Counter[tuple[int, str, str]] = Counter()
     for use in uses:
         column = block.sheet.columns[use.col]
-        counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
-        kinds = column.kinds or [TEXT] * len(column.texts)
-        present = [i for i in np.flatnonzero(counts) if column.texts[i] and kinds[i] == TEXT]
         if use.role in {"value", "limit", "margin", "length", "frequency", "accuracy"}:
-            for i in present:
-                vote = mark_vote(column.texts[i])
-                if vote:
-                    votes[fingerprint, "decimal mark", vote] += int(counts[i])
+            for vote, count in _votes(block, column, mark_vote, r"[.,]"):
+                votes[fingerprint, "decimal mark", vote] += count
         if use.role in {"date", "tested at", "calibrated on"}:
-            for i in present:
-                order = facts.date_vote(column.texts[i])
-                if order:
-                    votes[fingerprint, "date order", order] += int(counts[i])
+            for vote, count in _votes(block, column, facts.date_vote, _PERHAPS_DAY_FIRST):
+                votes[fingerprint, "date order", vote] += count
         if use.role == "value" and use.parameter in {*_GAIN, ""}:
             parsed = parse_column(column, block.data_rows, ".")
             good = (parsed.problem == 0) & np.isfinite(parsed.value)
@@ -82,6 +77,21 @@ def votes_of(block: Block, uses: list[Use]) -> Tallies:
                 if count:
                     votes[fingerprint, f"sign {use.col}", answer] += count
     return Tallies(tuple(sorted((*key, count) for key, count in votes.items())))
+
+
+_PERHAPS_DAY_FIRST = r"^([^0-9]|[0-9]{1,2}([^0-9]|$))"
+
+
+def _votes(
+    block: Block, column: CellColumn, vote: Callable[[str], str | None], candidates: str
+) -> Iterator[tuple[str, int]]:
+    """Each vote of the texts of a column, with the number of cells that cast it; typed cells have no say."""
+    counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
+    typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) != TEXT
+    for at in np.flatnonzero(matching(column.texts, candidates) & ~typed & (counts > 0)).tolist():
+        said = vote(column.texts[at]) if column.texts[at] else None
+        if said:
+            yield said, int(counts[at])
 
 
 def settle(tallies: list[Tallies]) -> Decisions:
@@ -195,7 +205,7 @@ class _Reader:
     def lose_cells(self, use: Use, problem: np.ndarray, counted: np.ndarray) -> None:
         """Cells of a value column that gave no reading."""
         self._lose(np.flatnonzero(counted & ~self.named), use, "no-label-cell")
-        for number in np.unique(problem[counted & self.named]):
+        for number in present(problem[counted & self.named]):
             if number:
                 self._lose(np.flatnonzero(counted & self.named & (problem == number)), use, PROBLEMS[number])
 
@@ -282,11 +292,14 @@ class _Reader:
             self._lose(positions[at], use, code)
         self.seeds += [(code, -1, text) for code, text in found.seeds]
         labels = self.rows.labels[self.named]
+        codes, distinct = pd.factorize(labels)
+        keys = np.asarray([*identity(distinct), None], dtype=object)[codes]
+        sizes = group_sizes(distinct)[codes] if self.rows.strand is None else group_sizes(self.rows.strand[self.named])
         columns: dict[str, Any] = {
-            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": identity(labels),
+            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": keys,
             "cable": None if self.rows.cable is None else self.rows.cable[self.named],
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
-            "strands": group_sizes(labels if self.rows.strand is None else self.rows.strand[self.named]), **found.arrays,
+            "strands": sizes, **found.arrays,
         }  # fmt: skip
         self._margin_of_record(columns, data)
         self._long_length(columns, attributes)
@@ -376,7 +389,8 @@ def identity(labels: Any) -> Any:
     A series gives a series, anything else an array of objects.
     """
     codes, distinct = pd.factorize(np.asarray(labels, dtype=object))
-    keys = np.asarray([*(identity_of(str(text)) for text in distinct), None], dtype=object)[codes]
+    texts = [str(text) for text in distinct]
+    keys = np.asarray([*(folded_labels(texts) or map(identity_of, texts)), None], dtype=object)[codes]
     return pd.Series(keys, index=labels.index, dtype="str") if isinstance(labels, pd.Series) else keys
 
 
@@ -396,7 +410,7 @@ def group_sizes(labels: np.ndarray) -> np.ndarray:
         return last - first + 1 if 0 < first < last < first + 2000 else 1
 
     codes, distinct = pd.factorize(labels)
-    sizes = np.asarray([size(str(text)) for text in distinct], dtype=np.int16)
+    sizes = where([str(text) for text in distinct], r"\.\.|to|^\s*\p{Nd}", size, 1, np.int16)
     return sizes[codes] if len(sizes) else np.zeros(0, dtype=np.int16)
 
 
