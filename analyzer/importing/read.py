@@ -19,6 +19,7 @@ from analyzer.importing.fact_columns import category_of
 from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
+from analyzer.importing.length_unit import settle_length_unit
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
 
@@ -88,6 +89,7 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
     lasting: dict[str, Pair] = {}
     for found in find_blocks(sheet, known=heading_rows(context.maps)):
         uses = overrule(found, settle_columns(found, context.medium), context.maps)
+        uses = settle_length_unit(found, uses)
         pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
             continue
@@ -375,6 +377,7 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
         for use in uses
         if use.role != "ignored" and "near miss" in use.why
     ]
+    told += [("unit-from-physics", -1, f"{where}{use.heading!r}: {use.why}") for use in uses if "no unit stated: " in use.why]
     seen: dict[tuple[object, ...], Use] = {}
     long = any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
     for use in uses:

@@ -138,20 +138,20 @@ def _label_texts(
         label = _filled_by_pattern(label, measured, uses, block, rows, seeds)
         if strand is not None and _strand_tells_apart(label, strand):
             seeds.append(("label-with-strand", "one label stands on several strands: link named by label and strand"))
-            label = _joined(label, strand)
+            label = joined(label, strand)
         return label, cable, strand, seeds
     if cable is not None and strand is not None:
-        return _joined(cable, strand), cable, strand, seeds
+        return joined(cable, strand), cable, strand, seeds
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), None, None, seeds
     if strand is not None:
         section = _cable_in_titles(block, rows, seeds)
         if section is not None:
-            return _joined(section, strand), section, strand, seeds
+            return joined(section, strand), section, strand, seeds
         bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
         route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
         if bare_numbers and (route != "").any():
-            return _joined(route, strand), None, strand, seeds
+            return joined(route, strand), None, strand, seeds
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
 
@@ -199,18 +199,18 @@ def _from_ends(
     for end in ("A", "B"):
         label, place = cells.get(f"end {end} label"), cells.get(f"place {end}")
         if label is not None:
-            ends.append(label if place is None else _joined(place, label))
+            ends.append(label if place is None else joined(place, label))
         elif of_strands and place is not None:
             ends.append(place)
     if not ends:
         return np.full(len(rows), "", dtype=object)
     if of_strands:
         seeds.append(("label-from-ends", "no column names the cable: strands are named by the ends they join"))
-        return _joined(*ends) if len(ends) == 2 else ends[0]
+        return joined(*ends) if len(ends) == 2 else ends[0]
     seeds.append(("label-from-ends", "no column names the link: it is named by the place and label of its end"))
     several = pd.Series(ends[0][ends[0] != ""], dtype=object).nunique()
-    if len(ends) == 2 and pd.Series(_joined(*ends), dtype=object).nunique() > several + 1:
-        return _joined(*ends)
+    if len(ends) == 2 and pd.Series(joined(*ends), dtype=object).nunique() > several + 1:
+        return joined(*ends)
     return ends[0]
 
 
@@ -229,7 +229,7 @@ def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str
         seeds.append(("label-damaged", said))
 
 
-def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+def joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """`cable-strand`, the strand alone where it already begins with the cable; empty where either is missing.
 
     A plain number gets two digits, three where the cable has a hundred strands or more: the name that the expansion of

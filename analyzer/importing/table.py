@@ -15,7 +15,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import mark_vote
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
-from analyzer.importing.distinct import folded_labels, matching, present, where
+from analyzer.importing.distinct import folded_labels, matching, present
 from analyzer.importing.fact_columns import category_of, read_facts
 from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.readings import (
@@ -28,7 +28,8 @@ from analyzer.importing.readings import (
     row_attributes,
     unit_inside,
 )
-from analyzer.importing.rows import Rows, classify, identity_of, texts_at
+from analyzer.importing.ranges import group_sizes, split_ranges, strands_of
+from analyzer.importing.rows import Rows, classify, identity_of, joined, texts_at
 from analyzer.importing.source import Decisions, Tallies
 from analyzer.importing.words import plain, set_aside_codes, units
 from analyzer.schema import CATEGORIES, TABLES
@@ -144,7 +145,9 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         reader.lose_cells(use, problem, counted)
         frames.append(reader.reading_frame(readings, decisions))
     records = reader.record_frame(order, attributes)
-    readings_frame = _ordered(frames)
+    records, readings_frame, split = split_ranges(records, _ordered(frames), reader.strands_of_record, identity)
+    if split:
+        reader.seeds.append(("range-split", -1, f"{split} rows hold one reading for each strand of their range: split into strands"))  # fmt: skip
     reader.lose_rows()
     reader.lose_beyond_headings()
     return TableResult(
@@ -306,6 +309,17 @@ class _Reader:
         frame = pd.DataFrame({name: values for name, values in columns.items() if values is not None})
         return pool(frame)
 
+    def strands_of_record(self, record: int) -> list[str]:
+        """Names of the strands that a record speaks for."""
+        at = int(np.flatnonzero(self.named)[record])
+        if self.rows.strand is None:
+            return strands_of(str(self.rows.labels[at]))
+        numbers = strands_of(str(self.rows.strand[at]))
+        if self.rows.cable is None:
+            return numbers
+        names = joined(np.full(len(numbers), self.rows.cable[at], dtype=object), np.asarray([str(int(one)) if one.isdigit() else one for one in numbers], dtype=object))  # fmt: skip
+        return [str(name) for name in names]
+
     def _label_col(self) -> int:
         for role in ("label", "strand", "cable"):
             for use in self.uses:
@@ -392,26 +406,6 @@ def identity(labels: Any) -> Any:
     texts = [str(text) for text in distinct]
     keys = np.asarray([*(folded_labels(texts) or map(identity_of, texts)), None], dtype=object)[codes]
     return pd.Series(keys, index=labels.index, dtype="str") if isinstance(labels, pd.Series) else keys
-
-
-def group_sizes(labels: np.ndarray) -> np.ndarray:
-    """How many strands each label speaks for: 12 for `TB-01-01..12` or `01-12` at the end, else 1."""
-    import re
-
-    def size(text: str) -> int:
-        match = re.search(r"(?:^|[^0-9])(\d{1,4})\s*(?:\.\.+|–|—|~|to|bis|-)\s*(\d{1,4})$", text)
-        if not match or (
-            ".." not in match[0]
-            and not re.fullmatch(r"\d{1,4}\s*[-–—]\s*\d{1,4}", text.strip())
-            and "to" not in match[0]
-        ):
-            return 1
-        first, last = int(match[1]), int(match[2])
-        return last - first + 1 if 0 < first < last < first + 2000 else 1
-
-    codes, distinct = pd.factorize(labels)
-    sizes = where([str(text) for text in distinct], r"\.\.|to|^\s*\p{Nd}", size, 1, np.int16)
-    return sizes[codes] if len(sizes) else np.zeros(0, dtype=np.int16)
 
 
 POOLED = (
