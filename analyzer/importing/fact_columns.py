@@ -52,9 +52,9 @@ def category_of(column: str) -> str:
 
 
 def read_facts(
-    column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: str | None
+    column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: Callable[[Use], str | None]
 ) -> Facts:
-    """Facts from every fact column; `column_of_use(use)` gives its cells."""
+    """Facts from every fact column; `column_of_use(use)` gives its cells, `date_order(use)` what its dates mean."""
     result = Facts()
     for use in uses:
         column: CellColumn = column_of_use(use)
@@ -162,7 +162,8 @@ def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark:
     _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
 
 
-def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: str | None) -> None:
+def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: Callable[[Use], str | None]
+) -> None:
     by_role = {use.role: use for use in reversed(uses)}
     for role, name in (("tested at", "tested_at"), ("date", "tested_at"), ("calibrated on", "calibrated_on")):
         if role not in by_role or name in result.arrays:
@@ -170,7 +171,7 @@ def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray,
         use = by_role[role]
         column: CellColumn = column_of_use(use)
         codes = column.codes[rows]
-        stamped, problems = _stamps(column, order)
+        stamped, problems = _stamps(column, order(use))
         stamps = stamped[codes]
         if role == "date" and "time" in by_role:
             stamps = stamps + _clock(result, column_of_use(by_role["time"]), by_role["time"], rows)

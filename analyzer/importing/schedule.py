@@ -59,7 +59,7 @@ def read_schedule(
     aside = _rows_without_label(block, rows[data & ~named])
     found = read_facts(
         lambda use: block.sheet.columns[use.col], uses, rows[named], decisions.decimal_mark(block.fingerprint),
-        decisions.get(block.fingerprint, "date order"),
+        lambda use: decisions.date_order(block.fingerprint, use.col),
     )  # fmt: skip
     for at, use, code in found.rejected:
         aside.append(_cells_aside(block, rows[named][at], use, code))

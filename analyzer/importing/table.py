@@ -68,6 +68,7 @@ def votes_of(block: Block, uses: list[Use]) -> Tallies:
         if use.role in {"date", "tested at", "calibrated on"}:
             for vote, count in _votes(block, column, facts.date_vote, _PERHAPS_DAY_FIRST):
                 votes[fingerprint, "date order", vote] += count
+                votes[fingerprint, f"date order {use.col}", vote] += count
         if use.role == "value" and use.parameter in {*_GAIN, ""}:
             parsed = parse_column(column, block.data_rows, ".")
             good = (parsed.problem == 0) & np.isfinite(parsed.value)
@@ -113,9 +114,9 @@ def _answer(question: str, counts: Counter[str]) -> str | None:
     if question == "decimal mark":
         first, second = counts["."], counts[","]
         return None if first == second else ("." if first > second else ",")
-    if question == "date order":
-        first, second = counts["day first"], counts["month first"]
-        return None if first == second else ("day first" if first > second else "month first")
+    if question.startswith("date order"):
+        proved = [order for order in ("day first", "month first") if counts[order]]
+        return proved[0] if len(proved) == 1 else None
     gain = counts["negative"] >= 2 and counts["positive"] == 0 and counts["large"] > 0
     return "gain" if gain else None
 
@@ -124,7 +125,6 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
     """Records, readings and cells set aside of one block."""
     rows = classify(block, uses)
     mark = decisions.decimal_mark(block.fingerprint)
-    order = decisions.get(block.fingerprint, "date order")
     if block.kind == "upright":
         block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
@@ -144,7 +144,7 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
         frames.append(reader.reading_frame(readings, decisions))
-    records = reader.record_frame(order, attributes)
+    records = reader.record_frame(decisions, attributes)
     records, readings_frame, split = split_ranges(records, _ordered(frames), reader.strands_of_record, identity)
     if split:
         reader.seeds.append(("range-split", -1, f"{split} rows hold one reading for each strand of their range: split into strands"))  # fmt: skip
@@ -286,10 +286,14 @@ class _Reader:
             codes = np.asarray(said, dtype=np.int8)[cells.codes[self.rows.data[at]]]
         return out[0], out[1], codes
 
-    def record_frame(self, order: str | None, attributes: Any) -> pd.DataFrame:
+    def record_frame(self, decisions: Decisions, attributes: Any) -> pd.DataFrame:
         """The table `records` of the block: one for each data row with a label."""
         data = self.rows.data[self.named]
-        found = read_facts(lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark, order)
+        fingerprint = self.block.fingerprint
+        found = read_facts(
+            lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark,
+            lambda use: decisions.date_order(fingerprint, use.col),
+        )  # fmt: skip
         positions = np.flatnonzero(self.named)
         for at, use, code in found.rejected:
             self._lose(positions[at], use, code)
