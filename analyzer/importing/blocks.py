@@ -88,8 +88,8 @@ def _look(sheet: Sheet) -> _Look:
     for column in sheet.columns:
         has_text = np.asarray([text != "" for text in column.texts], dtype=np.bool_)
         typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) == NUMBER
-        is_number = where(column.texts, _PERHAPS_NUMBER, looks_like_number, False, bool) | typed
-        is_number &= ~where(column.texts, _PERHAPS_HEADING, _heads_column, False, bool)
+        is_number = where(column.texts, _PERHAPS_NUMBER, looks_like_number, otherwise=False, dtype=bool) | typed
+        is_number &= ~where(column.texts, _PERHAPS_HEADING, _heads_column, otherwise=False, dtype=bool)
         filled += has_text[column.codes]
         numbers += (is_number & has_text)[column.codes]
     return _Look(filled, numbers)

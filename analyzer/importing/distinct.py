@@ -3,7 +3,6 @@
 Every function gives what the careful one would give, or says for which texts to ask it; the tests compare the two.
 """
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence

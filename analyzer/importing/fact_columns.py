@@ -82,7 +82,13 @@ def read_facts(
 
 def _not_told(column: CellColumn) -> np.ndarray:
     # No such word has a digit in it.
-    return where(column.texts, r"^[^0-9]*$", lambda text: not text or bool(word("not measured", text)), False, bool)
+    return where(
+        column.texts,
+        r"^[^0-9]*$",
+        lambda text: not text or bool(word("not measured", text)),
+        otherwise=False,
+        dtype=bool,
+    )
 
 
 def _category(result: Facts, use: Use, name: str, values: list[str], codes: np.ndarray, column: CellColumn) -> None:
@@ -162,7 +168,8 @@ def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark:
     _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
 
 
-def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: Callable[[Use], str | None]
+def _dates(
+    result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: Callable[[Use], str | None]
 ) -> None:
     by_role = {use.role: use for use in reversed(uses)}
     for role, name in (("tested at", "tested_at"), ("date", "tested_at"), ("calibrated on", "calibrated_on")):

@@ -174,7 +174,9 @@ def verdict(text: str) -> str:
     return (word("verdict", words[0]) or "") if words and len(words[0]) > 3 else ""
 
 
-_NEGATIONS = frozenset({"not", "no", "nicht", "kein", "keine", "ne", "pas", "non", "niet", "geen", "nao", "sin", "without", "ohne"})
+_NEGATIONS = frozenset(
+    {"not", "no", "nicht", "kein", "keine", "ne", "pas", "non", "niet", "geen", "nao", "sin", "without", "ohne"}
+)
 
 
 def reference(text: str) -> str:

@@ -1,6 +1,5 @@
 """Labels that speak for several strands: how many, and the strands by name where the row has a reading for each."""
 
-# ruff: noqa: RUF001 (exports are written with dashes, minus signs and apostrophes of all kinds)
 from __future__ import annotations
 
 import re

@@ -21,7 +21,8 @@ from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
-from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
+from analyzer.importing.table import TableResult, identity, read_table
+from analyzer.importing.votes import settle, votes_of
 
 _Part = tuple[Block, list[Use]]
 
@@ -265,7 +266,7 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
         known = present(medium[inside])
         if len(known[known >= 0]) == 1:
             medium[inside] = known[-1]
-    records["medium"] = pd.Categorical.from_codes(medium, categories=list(schema.CATEGORIES["medium"]))
+    records["medium"] = pd.Categorical.from_codes(medium, dtype=pd.CategoricalDtype(list(schema.CATEGORIES["medium"])))
 
 
 def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
@@ -377,7 +378,9 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
         for use in uses
         if use.role != "ignored" and "near miss" in use.why
     ]
-    told += [("unit-from-physics", -1, f"{where}{use.heading!r}: {use.why}") for use in uses if "no unit stated: " in use.why]
+    told += [
+        ("unit-from-physics", -1, f"{where}{use.heading!r}: {use.why}") for use in uses if "no unit stated: " in use.why
+    ]
     seen: dict[tuple[object, ...], Use] = {}
     long = any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
     for use in uses:

@@ -21,7 +21,8 @@ from analyzer.importing.grid import read_sheets
 from analyzer.importing.read import _conform
 from analyzer.importing.rows import texts_at
 from analyzer.importing.source import HeadingsOnly, NoTable, ReadContext, Source
-from analyzer.importing.table import identity, settle, votes_of
+from analyzer.importing.table import identity
+from analyzer.importing.votes import settle, votes_of
 from analyzer.importing.words import plain, set_aside_codes, word
 
 _MOST_STRANDS = 10_000

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,11 +11,11 @@ import pandas as pd
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import mark_vote
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
-from analyzer.importing.distinct import folded_labels, matching, present
-from analyzer.importing.fact_columns import category_of, read_facts
-from analyzer.importing.grid import TEXT, CellColumn
+from analyzer.importing.companions import companion
+from analyzer.importing.distinct import folded_labels, present
+from analyzer.importing.fact_columns import read_facts
+from analyzer.importing.ranges import group_sizes, split_ranges, strands_of
 from analyzer.importing.readings import (
     PARAMETERS,
     PROBLEMS,
@@ -28,16 +26,12 @@ from analyzer.importing.readings import (
     row_attributes,
     unit_inside,
 )
-from analyzer.importing.ranges import group_sizes, split_ranges, strands_of
 from analyzer.importing.rows import Rows, classify, identity_of, joined, texts_at
-from analyzer.importing.source import Decisions, Tallies
+from analyzer.importing.source import Decisions
 from analyzer.importing.words import plain, set_aside_codes, units
 from analyzer.schema import CATEGORIES, TABLES
 
 _LONG_ROLES = {"wavelength", "parameter", "direction", "pair", "end"}
-_GAIN = {"loss", "insertion loss", "NEXT", "PSNEXT", "return loss", "optical return loss"}
-_LARGE_DB = 0.2
-"""A loss this far below zero is no reference drift; a column of negative values with one such is written as gain."""
 
 
 @dataclass
@@ -54,71 +48,6 @@ class TableResult:
     mark: str | None
     lines: np.ndarray
     """Positions of the data rows in the sheet."""
-
-
-def votes_of(block: Block, uses: list[Use]) -> Tallies:
-    """What the cells of a block tell about decimal mark, sign and order of dates."""
-    fingerprint = block.fingerprint
-    votes: Counter[tuple[int, str, str]] = Counter()
-    for use in uses:
-        column = block.sheet.columns[use.col]
-        if use.role in {"value", "limit", "margin", "length", "frequency", "accuracy"}:
-            for vote, count in _votes(block, column, mark_vote, r"[.,]"):
-                votes[fingerprint, "decimal mark", vote] += count
-        if use.role in {"date", "tested at", "calibrated on"}:
-            for vote, count in _votes(block, column, facts.date_vote, _PERHAPS_DAY_FIRST):
-                votes[fingerprint, "date order", vote] += count
-                votes[fingerprint, f"date order {use.col}", vote] += count
-        if use.role == "value" and use.parameter in {*_GAIN, ""}:
-            parsed = parse_column(column, block.data_rows, ".")
-            good = (parsed.problem == 0) & np.isfinite(parsed.value)
-            for answer, mask in (
-                ("negative", parsed.value < 0), ("positive", parsed.value > 0), ("large", parsed.value < -_LARGE_DB)
-            ):  # fmt: skip
-                count = int((good & mask).sum())
-                if count:
-                    votes[fingerprint, f"sign {use.col}", answer] += count
-    return Tallies(tuple(sorted((*key, count) for key, count in votes.items())))
-
-
-_PERHAPS_DAY_FIRST = r"^([^0-9]|[0-9]{1,2}([^0-9]|$))"
-
-
-def _votes(
-    block: Block, column: CellColumn, vote: Callable[[str], str | None], candidates: str
-) -> Iterator[tuple[str, int]]:
-    """Each vote of the texts of a column, with the number of cells that cast it; typed cells have no say."""
-    counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
-    typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) != TEXT
-    for at in np.flatnonzero(matching(column.texts, candidates) & ~typed & (counts > 0)).tolist():
-        said = vote(column.texts[at]) if column.texts[at] else None
-        if said:
-            yield said, int(counts[at])
-
-
-def settle(tallies: list[Tallies]) -> Decisions:
-    """Add up what all files tell, whatever their order, and answer each question once per heading fingerprint."""
-    sums: dict[tuple[int, str], Counter[str]] = {}
-    for tally in tallies:
-        for fingerprint, question, answer, count in tally.votes:
-            sums.setdefault((fingerprint, question), Counter())[answer] += count
-    answers = []
-    for (fingerprint, question), counts in sums.items():
-        decided = _answer(question, counts)
-        if decided:
-            answers.append((fingerprint, question, decided))
-    return Decisions(tuple(sorted(answers)))
-
-
-def _answer(question: str, counts: Counter[str]) -> str | None:
-    if question == "decimal mark":
-        first, second = counts["."], counts[","]
-        return None if first == second else ("." if first > second else ",")
-    if question.startswith("date order"):
-        proved = [order for order in ("day first", "month first") if counts[order]]
-        return proved[0] if len(proved) == 1 else None
-    gain = counts["negative"] >= 2 and counts["positive"] == 0 and counts["large"] > 0
-    return "gain" if gain else None
 
 
 def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResult:
@@ -353,54 +282,6 @@ class _Reader:
         columns["length_unstated"] = np.where(at & ~stated, parsed.value, math.nan)
 
 
-def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
-    """The limit, margin or verdict column that belongs to a value column: same words, else the next to its right."""
-
-    def fits(other: Use) -> int:
-        score = 0
-        for name in ("parameter", "wavelength_nm", "direction", "pair", "end"):
-            mine, its = getattr(use, name), getattr(other, name)
-            if its in {"", -1}:
-                continue
-            if mine in {"", -1}:
-                if name in {"direction", "end"}:
-                    return -1
-                continue
-            if mine != its:
-                return -1
-            score += 1
-        return score
-
-    ranked = [(fits(other), other) for other in others]
-    best = max((score for score, _ in ranked), default=-1)
-    if best > 0:
-        equal = [other for score, other in ranked if score == best]
-        specific = [other for other in equal if _nearest_value(other, values, fits_only=use) is use] or equal
-        return min(specific, key=lambda other: (abs(other.col - use.col), other.col))
-    vague = [other for score, other in ranked if score == 0]
-    if not vague:
-        return None
-    if len(values) == 1:
-        return vague[0]
-    if len(vague) == 1:
-        alike = {(value.parameter, value.wavelength_nm, value.pair) for value in values}
-        return vague[0] if len(alike) == 1 else None
-    following = [other for other in vague if _nearest_value(other, values) is use]
-    return min(following, key=lambda other: abs(other.col - use.col)) if following else None
-
-
-def _nearest_value(other: Use, values: list[Use], fits_only: Use | None = None) -> Use | None:
-    """The nearest value column to the left, which is the one a limit without words belongs to."""
-    left = [value for value in values if value.col < other.col]
-    if fits_only is not None:
-        left = [
-            value
-            for value in left
-            if (value.parameter, value.wavelength_nm) == (fits_only.parameter, fits_only.wavelength_nm)
-        ]
-    return max(left, key=lambda value: value.col, default=None)
-
-
 def identity(labels: Any) -> Any:
     """Keys of labels: NFC, trimmed, inner spaces collapsed, case folded; each distinct label once.
 
@@ -437,4 +318,4 @@ def pool(records: pd.DataFrame) -> pd.DataFrame:
     return records
 
 
-__all__ = ["TableResult", "category_of", "companion", "identity", "pool", "read_table", "settle", "votes_of"]
+__all__ = ["TableResult", "identity", "pool", "read_table"]

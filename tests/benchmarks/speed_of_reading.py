@@ -97,10 +97,10 @@ def main(which: str) -> None:
         )
         allowed = 2
     imported = read_source(source)
-    print(
+    sys.stdout.write(
         f"{which}: {len(source.data):,} bytes, {len(imported.readings):,} readings, {len(imported.set_aside)} set aside"
     )
-    print(f"bare {bare:.2f} s, whole {whole:.2f} s: {whole / bare:.2f} times (aim: at most {allowed})")
+    sys.stdout.write(f"bare {bare:.2f} s, whole {whole:.2f} s: {whole / bare:.2f} times (aim: at most {allowed})\n")
 
 
 if __name__ == "__main__":
