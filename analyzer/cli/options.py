@@ -33,7 +33,7 @@ class ReadingOptions:
     columns: Annotated[Path | None, Parameter(group=_JOB)] = None
     """A column map that says what the headings mean, as `cableproof columns FILE --write` makes one."""
     strict: Annotated[bool, Parameter(group=_JOB, negative="", show_default=False)] = False
-    """Exit code 1 also if any row or cell was set aside."""
+    """Exit code 1 also if any row or cell of an export or of the schedule was set aside."""
 
     standard: Annotated[str | None, Parameter(group=_ORDER)] = None
     """TIA or ISO."""
@@ -99,7 +99,7 @@ def judge_paths(paths: Sequence[Path], options: ReadingOptions | None) -> Analys
 
 
 def _be_strict(analysis: Analysis) -> None:
-    count = len(analysis.set_aside)
+    count = len(analysis.set_aside) + sum(found.code == "schedule-set-aside" for found in analysis.findings)
     if count:
         said = f"{count} {'row or cell was' if count == 1 else 'rows or cells were'} set aside (--strict)"
         analysis.exit_reason = f"{analysis.exit_reason}; {said}" if analysis.exit_code == 1 else said

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from analyzer.importing.archive import is_archive, members
     from analyzer.importing.read import explain, read_source
     from analyzer.importing.schedule import read_schedule, strand_aliases
-    from analyzer.importing.table import identity, settle
+    from analyzer.importing.table import identity
+    from analyzer.importing.votes import settle
 
 __all__ = [
     "Decisions",
@@ -53,7 +54,7 @@ _LATE = {
     "explain": "read",
     "is_archive": "archive",
     "members": "archive", "read_source": "read", "read_schedule": "schedule", "strand_aliases": "schedule",
-    "identity": "table", "settle": "table",
+    "identity": "table", "settle": "votes",
 }  # fmt: skip
 
 

@@ -16,7 +16,8 @@ from itertools import pairwise
 import numpy as np
 
 from analyzer.importing.cells import looks_like_number
-from analyzer.importing.grid import NUMBER, Sheet
+from analyzer.importing.distinct import where
+from analyzer.importing.grid import NUMBER, TEXT, Sheet
 from analyzer.importing.headings import Heading, could_be_heading, understand
 from analyzer.importing.words import folded, plain, units, word
 
@@ -72,6 +73,10 @@ def find_blocks(
     return _to_blocks(sheet, look, bands)
 
 
+_PERHAPS_NUMBER = r"^[^A-Za-z:/][^:/]*$"
+_PERHAPS_HEADING = r"^(\d+|.*m)$"
+
+
 def _heads_column(text: str) -> bool:
     return text in _AS_HEADING or text.endswith(("nm", "µm", "μm", "um"))
 
@@ -81,16 +86,10 @@ def _look(sheet: Sheet) -> _Look:
     filled = np.zeros(height, dtype=np.int32)
     numbers = np.zeros(height, dtype=np.int32)
     for column in sheet.columns:
-        has_text = np.fromiter((bool(text) for text in column.texts), bool, len(column.texts))
-        kinds = column.kinds
-        is_number = np.fromiter(
-            (
-                not _heads_column(text) and ((kinds is not None and kinds[i] == NUMBER) or looks_like_number(text))
-                for i, text in enumerate(column.texts)
-            ),
-            bool,
-            len(column.texts),
-        )
+        has_text = np.asarray([text != "" for text in column.texts], dtype=np.bool_)
+        typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) == NUMBER
+        is_number = where(column.texts, _PERHAPS_NUMBER, looks_like_number, otherwise=False, dtype=bool) | typed
+        is_number &= ~where(column.texts, _PERHAPS_HEADING, _heads_column, otherwise=False, dtype=bool)
         filled += has_text[column.codes]
         numbers += (is_number & has_text)[column.codes]
     return _Look(filled, numbers)

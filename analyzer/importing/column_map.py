@@ -140,6 +140,12 @@ def overrule_decisions(decisions: Decisions, blocks: Iterable[Block], maps: Sequ
         found = map_for(block, maps)
         if found is None:
             continue
+        if found.date_order:
+            answers = {
+                key: said
+                for key, said in answers.items()
+                if not (key[0] == block.fingerprint and key[1].startswith("date order"))
+            }
         for question, answer in (("decimal mark", found.decimal_mark), ("date order", found.date_order)):
             if answer:
                 answers[block.fingerprint, question] = answer

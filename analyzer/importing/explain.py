@@ -76,9 +76,8 @@ def unknown_tables(source: Source) -> list[tuple[Block, list[Use]]]:
         if row is None:
             continue
         known = frozenset([tuple(heading_key(text) for text in sheet.row_texts(row) if text)])
-        for block in find_blocks(sheet, known=known):
-            if row in block.heading_rows:
-                found.append((block, settle_columns(block, "fiber")))
+        blocks = [block for block in find_blocks(sheet, known=known) if row in block.heading_rows]
+        found += [(block, settle_columns(block, "fiber")) for block in blocks]
     return found
 
 

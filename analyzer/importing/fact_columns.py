@@ -12,7 +12,8 @@ import numpy as np
 from analyzer.importing import facts
 from analyzer.importing.cells import FACTORS, NO_BOUND
 from analyzer.importing.columns import Use
-from analyzer.importing.grid import NUMBER, CellColumn
+from analyzer.importing.distinct import iso_times, where
+from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.readings import category_codes, factors, parse_column
 from analyzer.importing.words import plain, units, word
 from analyzer.schema import CATEGORIES
@@ -51,9 +52,9 @@ def category_of(column: str) -> str:
 
 
 def read_facts(
-    column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: str | None
+    column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: Callable[[Use], str | None]
 ) -> Facts:
-    """Facts from every fact column; `column_of_use(use)` gives its cells."""
+    """Facts from every fact column; `column_of_use(use)` gives its cells, `date_order(use)` what its dates mean."""
     result = Facts()
     for use in uses:
         column: CellColumn = column_of_use(use)
@@ -80,7 +81,14 @@ def read_facts(
 
 
 def _not_told(column: CellColumn) -> np.ndarray:
-    return np.fromiter((not text or bool(word("not measured", text)) for text in column.texts), bool, len(column.texts))
+    # No such word has a digit in it.
+    return where(
+        column.texts,
+        r"^[^0-9]*$",
+        lambda text: not text or bool(word("not measured", text)),
+        otherwise=False,
+        dtype=bool,
+    )
 
 
 def _category(result: Facts, use: Use, name: str, values: list[str], codes: np.ndarray, column: CellColumn) -> None:
@@ -160,7 +168,9 @@ def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark:
     _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
 
 
-def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: str | None) -> None:
+def _dates(
+    result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray, order: Callable[[Use], str | None]
+) -> None:
     by_role = {use.role: use for use in reversed(uses)}
     for role, name in (("tested at", "tested_at"), ("date", "tested_at"), ("calibrated on", "calibrated_on")):
         if role not in by_role or name in result.arrays:
@@ -168,15 +178,26 @@ def _dates(result: Facts, column_of_use: Any, uses: list[Use], rows: np.ndarray,
         use = by_role[role]
         column: CellColumn = column_of_use(use)
         codes = column.codes[rows]
-        said = column.map(lambda text, kind: facts.parse_date(text, kind, order) if text else (None, ""))
-        stamps = np.asarray([stamp for stamp, _ in said], dtype="datetime64[s]")[codes]
+        stamped, problems = _stamps(column, order(use))
+        stamps = stamped[codes]
         if role == "date" and "time" in by_role:
             stamps = stamps + _clock(result, column_of_use(by_role["time"]), by_role["time"], rows)
         result.arrays[name] = stamps
         missing = _not_told(column)
         for code in ("not-a-fact", "ambiguous-date"):
-            bad = np.fromiter((problem == code for _, problem in said), bool, len(said)) & ~missing
+            bad = (problems == code) & ~missing
             _reject(result, use, bad[codes], code)
+
+
+def _stamps(column: CellColumn, order: str | None) -> tuple[np.ndarray, np.ndarray]:
+    """Time and set-aside code of each distinct text."""
+    kinds = column.kinds or [TEXT] * len(column.texts)
+    stamps, known = iso_times(column.texts)
+    problems = np.full(len(column.texts), "", dtype=object)
+    for at in np.flatnonzero(~known).tolist():
+        if column.texts[at]:
+            stamps[at], problems[at] = facts.parse_date(column.texts[at], kinds[at], order)
+    return stamps, problems
 
 
 def _clock(result: Facts, column: CellColumn, use: Use, rows: np.ndarray) -> np.ndarray:

@@ -164,8 +164,19 @@ def verdict(text: str) -> str:
     found = word("verdict", text)
     if found:
         return found
-    first = re.split(r"[\s(:,;]", plain(text), maxsplit=1)[0]
-    return (word("verdict", first) or "") if len(first) > 3 else ""
+    if "*" in text:  # a star in any place means marginal
+        whole = verdict(text.replace("*", " ").replace("(", " ").replace(")", " "))
+        return {"pass": "marginal pass", "fail": "marginal fail"}.get(whole, whole)
+    words = [part for part in re.split(r"[\s(),:;/]+", plain(text)) if part]
+    meanings = {word("verdict", part) for part in words} - {None}
+    if len(words) > 1 and (len(meanings) > 1 or any(part in _NEGATIONS for part in words)):
+        return ""
+    return (word("verdict", words[0]) or "") if words and len(words[0]) > 3 else ""
+
+
+_NEGATIONS = frozenset(
+    {"not", "no", "nicht", "kein", "keine", "ne", "pas", "non", "niet", "geen", "nao", "sin", "without", "ohne"}
+)
 
 
 def reference(text: str) -> str:

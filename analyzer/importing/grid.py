@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.errors import FileUnreadable
+from analyzer.importing.distinct import matching
 from analyzer.importing.source import EmptyFile, OwnOutput, Source
 
 TEXT, NUMBER, DATE, TRUTH = 0, 1, 2, 3
@@ -147,6 +148,8 @@ def column_of(cells: Sequence[str], kinds: Sequence[int] | None = None, **extra:
 
 def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, **extra: Any) -> CellColumn:
     """Trim the distinct texts and let those that became equal share a code."""
+    if kinds is None and not matching(texts, _TO_TRIM).any() and len(set(texts)) == len(texts):
+        return _blank_first(codes, texts, extra)
     index: dict[tuple[str, int], int] = {("", TEXT): 0}
     trimmed = [text.strip(" \t\r\n\u00a0\u200b\ufeff\x00") for text in texts]
     pairs = [(text, kind if text else TEXT) for text, kind in zip(trimmed, kinds or [TEXT] * len(trimmed), strict=True)]
@@ -157,6 +160,22 @@ def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, 
         [pair[1] for pair in index] if kinds is not None else None,
         **extra,
     )
+
+
+_TO_TRIM = r"^[ \t\r\n\x{a0}\x{200b}\x{feff}\x00]|[ \t\r\n\x{a0}\x{200b}\x{feff}\x00]$"
+
+
+def _blank_first(codes: np.ndarray, texts: list[str], extra: dict[str, Any]) -> CellColumn:
+    """Different trimmed texts: only the empty one must stand first."""
+    if texts and texts[0] == "":
+        return CellColumn(codes.astype(np.int32, copy=False), texts, **extra)
+    if "" not in texts:
+        return CellColumn((codes + 1).astype(np.int32), ["", *texts], **extra)
+    blank = texts.index("")
+    remap = np.arange(1, len(texts) + 1)
+    remap[blank] = 0
+    remap[blank + 1 :] -= 1
+    return CellColumn(remap[codes].astype(np.int32), ["", *texts[:blank], *texts[blank + 1 :]], **extra)
 
 
 def number_text(value: float) -> str:

@@ -89,13 +89,8 @@ def check_used(path: Path, maps: Iterable[TableMap], blocks: Iterable[pd.DataFra
     read = {int(fingerprint) for frame in blocks for fingerprint in frame["fingerprint"]}
     said = [one for one in maps if one.source == path.name]
     if said and not any(one.fingerprint in read for one in said):
-        raise MapError(
-            path.name,
-            [
-                "no table that was read has exactly the headings of this map; "
-                f"write one for the export: cableproof columns EXPORT --write {path.name}"
-            ],
-        )
+        mend = f"write one for the export: cableproof columns EXPORT --write {path.name}"
+        raise MapError(path.name, [f"no table that was read has exactly the headings of this map; {mend}"])
 
 
 def parse_map(content: bytes, name: str) -> tuple[TableMap, ...]:
@@ -178,13 +173,12 @@ def _rule(where: str, number: int, column: Mapping[str, Any], headings: list[str
         parameter = "loss"
     if role == "length":
         parameter = "length"
-    rule = ColumnRule(
+    return ColumnRule(
         heading, place, role, parameter, wave, _pair(at, column.get("pair", ""), problems),
         _one_of(f"{at}: end", column.get("end", ""), CATEGORIES["end"], problems),
         _one_of(f"{at}: direction", column.get("direction", ""), CATEGORIES["direction"], problems),
         _unit(at, column.get("unit", ""), role, parameter, problems),
     )  # fmt: skip
-    return rule
 
 
 def _pair(at: str, said: Any, problems: list[str]) -> str:

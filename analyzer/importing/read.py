@@ -14,15 +14,18 @@ from analyzer.errors import FileUnreadable
 from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.column_map import heading_rows, overrule, overrule_decisions, shown_col
 from analyzer.importing.columns import Use, settle_columns
+from analyzer.importing.distinct import present
 from analyzer.importing.fact_columns import category_of
 from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
+from analyzer.importing.length_unit import settle_length_unit
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
 from analyzer.importing.sweep_tables import find_sweeps
 from analyzer.importing.sweeps import Surroundings, last_filled, sweep_part
-from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
+from analyzer.importing.table import TableResult, identity, read_table
+from analyzer.importing.votes import settle, votes_of
 from analyzer.points import Points
 
 _Part = tuple[Block, list[Use]]
@@ -107,6 +110,7 @@ def _tables_of(
             last_row = int(found.data_rows[-1])
             continue
         uses = overrule(found, settle_columns(found, context.medium), context.maps)
+        uses = settle_length_unit(found, uses)
         pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
             continue
@@ -244,11 +248,13 @@ def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     columns: dict[str, Any] = {}
     for name, spec in schema.TABLES[table].items():
         if name not in frame.columns:
+            columns |= _absent(name, spec.dtype, len(frame))
             continue
         values = frame[name]
         if spec.dtype.startswith("c:"):
             closed = pd.CategoricalDtype(list(schema.CATEGORIES[spec.dtype[2:]]))
-            columns[name] = pd.Categorical.from_codes(values.fillna(-1).astype("int16").to_numpy(), dtype=closed)
+            codes = values.to_numpy() if values.dtype.kind == "i" else values.fillna(-1).to_numpy()
+            columns[name] = pd.Categorical.from_codes(codes.astype(np.int8), dtype=closed, validate=False)
         elif spec.dtype == "s":
             columns[name] = values.where(values.notna() & (values != ""), None)
         else:
@@ -256,29 +262,40 @@ def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return schema.conform(table, pd.DataFrame(columns, index=pd.RangeIndex(len(frame))))
 
 
+def _absent(name: str, dtype: str, rows: int) -> dict[str, Any]:
+    """A column of which nothing is known, made without a list of its length; other types are filled by `conform`."""
+    if dtype.startswith("c:"):
+        closed = pd.CategoricalDtype(list(schema.CATEGORIES[dtype[2:]]))
+        return {name: pd.Categorical.from_codes(np.full(rows, -1, np.int8), dtype=closed, validate=False)}
+    if dtype == "s":
+        return {name: pd.array([None], dtype="str").repeat(rows)}
+    return {name: np.full(rows, np.nan)} if dtype == "f8" else {}
+
+
 def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
     """A record with fiber readings or facts is fiber, one with copper readings or a grade is twisted pair."""
-    fiber_names = ["loss", "optical return loss"]
     count = len(records)
     fiber = np.zeros(count, dtype=bool)
     copper = np.zeros(count, dtype=bool)
     if len(readings):
-        is_fiber = readings["parameter"].isin(fiber_names).to_numpy()
-        is_copper = (~readings["parameter"].isin(fiber_names)).to_numpy()
+        codes = readings["parameter"].cat.codes.to_numpy()
+        is_fiber = np.isin(
+            codes, [schema.CATEGORIES["parameter"].index(name) for name in ("loss", "optical return loss")]
+        )
         fiber[readings["record"].to_numpy()[is_fiber]] = True
-        copper[readings["record"].to_numpy()[is_copper]] = True
+        copper[readings["record"].to_numpy()[~is_fiber]] = True
     fiber |= (records["type"].notna() | records["glass"].notna()).to_numpy()
     copper |= records["grade"].notna().to_numpy()
-    medium = records["medium"].astype(object).to_numpy(copy=True)
-    missing = records["medium"].isna().to_numpy()
-    medium[missing & fiber & ~copper] = "fiber"
-    medium[missing & copper & ~fiber] = "twisted pair"
-    for block in np.unique(records["block"]):
+    medium = records["medium"].cat.codes.to_numpy(copy=True)
+    missing = medium < 0
+    medium[missing & fiber & ~copper] = 0
+    medium[missing & copper & ~fiber] = 1
+    for block in present(records["block"].to_numpy()):
         inside = (records["block"] == block).to_numpy()
-        known = {one for one in medium[inside] if isinstance(one, str)}
-        if len(known) == 1:
-            medium[inside] = known.pop()
-    records["medium"] = pd.Categorical(medium, categories=list(schema.CATEGORIES["medium"]))
+        known = present(medium[inside])
+        if len(known[known >= 0]) == 1:
+            medium[inside] = known[-1]
+    records["medium"] = pd.Categorical.from_codes(medium, dtype=pd.CategoricalDtype(list(schema.CATEGORIES["medium"])))
 
 
 def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
@@ -380,15 +397,18 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
     told = []
     sheet = block.sheet
     where = f"sheet {sheet.name!r}: " if sheet.name else ""
-    hidden = np.intersect1d(sheet.hidden_rows, sheet.rows[block.data_rows])
-    if len(hidden):
-        told.append(("hidden-rows-read", -1, f"{where}{len(hidden)} hidden rows were read like the others"))
+    hidden = np.isin(sheet.hidden_rows, sheet.rows[block.data_rows]).sum() if len(sheet.hidden_rows) else 0
+    if hidden:
+        told.append(("hidden-rows-read", -1, f"{where}{hidden} hidden rows were read like the others"))
     if not sheet.visible:
         told.append(("hidden-sheet-read", -1, f"{where}the sheet is hidden, and was read"))
     told += [
         ("guessed-heading", -1, f"{where}{use.heading!r} taken for {use.role}: {use.why}")
         for use in uses
         if use.role != "ignored" and "near miss" in use.why
+    ]
+    told += [
+        ("unit-from-physics", -1, f"{where}{use.heading!r}: {use.why}") for use in uses if "no unit stated: " in use.why
     ]
     seen: dict[tuple[object, ...], Use] = {}
     long = block.kind == "sweep" or any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)

@@ -12,6 +12,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
+from analyzer.importing.distinct import present
 from analyzer.importing.grid import CellColumn
 from analyzer.importing.headings import understand
 from analyzer.importing.words import plain, units
@@ -187,7 +188,7 @@ def read_value_column(
         no_number, no_verdict, verdict = _wire_map(column, rows, parsed)
         value, problem = np.where(mapped, no_number, value), np.where(mapped, no_verdict, problem)
         parsed.verdict = np.where(mapped, verdict, parsed.verdict)
-    for code in np.unique(parameter[parsed.filled]):
+    for code in present(parameter[parsed.filled]):
         at = parameter == code
         if code < 0:
             problem[at & parsed.filled] = PROBLEMS.index("unknown-parameter")

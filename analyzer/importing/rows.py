@@ -15,6 +15,7 @@ import pandas as pd
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import spaced
 from analyzer.importing.columns import Use
+from analyzer.importing.distinct import where
 from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
@@ -40,8 +41,8 @@ def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:
     return np.asarray(np.asarray(column.texts, dtype=object)[column.codes[rows]])
 
 
-def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool]) -> np.ndarray:
-    each = np.asarray([bool(text) and test(text) for text in column.texts], dtype=np.bool_)
+def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool], candidates: str) -> np.ndarray:
+    each = where(column.texts, candidates, lambda text: bool(text) and test(text), otherwise=False, dtype=bool)
     return np.asarray(each[column.codes[rows]])
 
 
@@ -78,8 +79,12 @@ def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
     first = block.columns[0]
     naming = {use.col for use in uses if use.role in _NAMED_BY or (use.col == first and use.role == "ignored")}
     for col in naming:
-        total |= _flags(block.sheet.columns[col], rows, _is_total)
+        total |= _flags(block.sheet.columns[col], rows, _is_total, _NO_DIGIT_FIRST)
     return total
+
+
+_NO_DIGIT_FIRST = r"^\P{N}*?([\s\p{Z}\x1c-\x1f\x85:(]|$)"
+"""No word of a total has a digit in it."""
 
 
 def _is_total(text: str) -> bool:
@@ -133,20 +138,20 @@ def _label_texts(
         label = _filled_by_pattern(label, measured, uses, block, rows, seeds)
         if strand is not None and _strand_tells_apart(label, strand):
             seeds.append(("label-with-strand", "one label stands on several strands: link named by label and strand"))
-            label = _joined(label, strand)
+            label = joined(label, strand)
         return label, cable, strand, seeds
     if cable is not None and strand is not None:
-        return _joined(cable, strand), cable, strand, seeds
+        return joined(cable, strand), cable, strand, seeds
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), None, None, seeds
     if strand is not None:
         section = _cable_in_titles(block, rows, seeds)
         if section is not None:
-            return _joined(section, strand), section, strand, seeds
+            return joined(section, strand), section, strand, seeds
         bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
         route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
         if bare_numbers and (route != "").any():
-            return _joined(route, strand), None, strand, seeds
+            return joined(route, strand), None, strand, seeds
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
 
@@ -194,18 +199,18 @@ def _from_ends(
     for end in ("A", "B"):
         label, place = cells.get(f"end {end} label"), cells.get(f"place {end}")
         if label is not None:
-            ends.append(label if place is None else _joined(place, label))
+            ends.append(label if place is None else joined(place, label))
         elif of_strands and place is not None:
             ends.append(place)
     if not ends:
         return np.full(len(rows), "", dtype=object)
     if of_strands:
         seeds.append(("label-from-ends", "no column names the cable: strands are named by the ends they join"))
-        return _joined(*ends) if len(ends) == 2 else ends[0]
+        return joined(*ends) if len(ends) == 2 else ends[0]
     seeds.append(("label-from-ends", "no column names the link: it is named by the place and label of its end"))
     several = pd.Series(ends[0][ends[0] != ""], dtype=object).nunique()
-    if len(ends) == 2 and pd.Series(_joined(*ends), dtype=object).nunique() > several + 1:
-        return _joined(*ends)
+    if len(ends) == 2 and pd.Series(joined(*ends), dtype=object).nunique() > several + 1:
+        return joined(*ends)
     return ends[0]
 
 
@@ -224,7 +229,7 @@ def _tell_damage(block: Block, use: Use, rows: np.ndarray, seeds: list[tuple[str
         seeds.append(("label-damaged", said))
 
 
-def _joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+def joined(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """`cable-strand`, the strand alone where it already begins with the cable; empty where either is missing.
 
     A plain number gets two digits, three where the cable has a hundred strands or more: the name that the expansion of

@@ -21,7 +21,8 @@ from analyzer.importing.grid import read_sheets
 from analyzer.importing.read import _conform
 from analyzer.importing.rows import texts_at
 from analyzer.importing.source import HeadingsOnly, NoTable, ReadContext, Source
-from analyzer.importing.table import identity, settle, votes_of
+from analyzer.importing.table import identity
+from analyzer.importing.votes import settle, votes_of
 from analyzer.importing.words import plain, set_aside_codes, word
 
 _MOST_STRANDS = 10_000
@@ -59,7 +60,7 @@ def read_schedule(
     aside = _rows_without_label(block, rows[data & ~named])
     found = read_facts(
         lambda use: block.sheet.columns[use.col], uses, rows[named], decisions.decimal_mark(block.fingerprint),
-        decisions.get(block.fingerprint, "date order"),
+        lambda use: decisions.date_order(block.fingerprint, use.col),
     )  # fmt: skip
     for at, use, code in found.rejected:
         aside.append(_cells_aside(block, rows[named][at], use, code))

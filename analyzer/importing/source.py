@@ -65,8 +65,8 @@ class Tallies:
     """What one file tells about decisions that hold for every file with the same headings.
 
     Each item is (heading fingerprint, question, answer, votes); questions are `decimal mark` (answers `.`, `,`),
-    `sign 3` (column 3; answers `negative`, `positive`, `large` for a loss below -0.2) and `date order`
-    (answers `day first`, `month first`).
+    `sign 3` (column 3; answers `negative`, `positive`, `large` for a loss below -0.2), `date order 3` (column 3)
+    and `date order` (the whole table; answers `day first`, `month first`).
     """
 
     votes: tuple[tuple[int, str, str, int], ...] = ()
@@ -97,6 +97,10 @@ class Decisions:
     def decimal_mark(self, fingerprint: int) -> str | None:
         """`.` or `,`, or None where nothing was decided."""
         return self.get(fingerprint, "decimal mark")
+
+    def date_order(self, fingerprint: int, col: int) -> str | None:
+        """`day first` or `month first`: what the column itself proves, else what the table does, else None."""
+        return self.get(fingerprint, f"date order {col}") or self.get(fingerprint, "date order")
 
     def gain_notation(self, fingerprint: int, col: int) -> bool:
         """Whether the losses of this column are written as negative gain."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,10 +11,11 @@ import pandas as pd
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import mark_vote
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
-from analyzer.importing.fact_columns import category_of, read_facts
-from analyzer.importing.grid import TEXT
+from analyzer.importing.companions import companion
+from analyzer.importing.distinct import folded_labels, present
+from analyzer.importing.fact_columns import read_facts
+from analyzer.importing.ranges import group_sizes, split_ranges, strands_of
 from analyzer.importing.readings import (
     PARAMETERS,
     PROBLEMS,
@@ -26,15 +26,12 @@ from analyzer.importing.readings import (
     row_attributes,
     unit_inside,
 )
-from analyzer.importing.rows import Rows, classify, identity_of, texts_at
-from analyzer.importing.source import Decisions, Tallies
+from analyzer.importing.rows import Rows, classify, identity_of, joined, texts_at
+from analyzer.importing.source import Decisions
 from analyzer.importing.words import plain, set_aside_codes, units
 from analyzer.schema import CATEGORIES, TABLES
 
 _LONG_ROLES = {"wavelength", "parameter", "direction", "pair", "end"}
-_GAIN = {"loss", "insertion loss", "NEXT", "PSNEXT", "return loss", "optical return loss"}
-_LARGE_DB = 0.2
-"""A loss this far below zero is no reference drift; a column of negative values with one such is written as gain."""
 
 
 @dataclass
@@ -53,67 +50,10 @@ class TableResult:
     """Positions of the data rows in the sheet."""
 
 
-def votes_of(block: Block, uses: list[Use]) -> Tallies:
-    """What the cells of a block tell about decimal mark, sign and order of dates."""
-    fingerprint = block.fingerprint
-    votes: Counter[tuple[int, str, str]] = Counter()
-    for use in uses:
-        column = block.sheet.columns[use.col]
-        counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
-        kinds = column.kinds or [TEXT] * len(column.texts)
-        present = [i for i in np.flatnonzero(counts) if column.texts[i] and kinds[i] == TEXT]
-        if use.role in {"value", "limit", "margin", "length", "frequency", "accuracy"}:
-            for i in present:
-                vote = mark_vote(column.texts[i])
-                if vote:
-                    votes[fingerprint, "decimal mark", vote] += int(counts[i])
-        if use.role in {"date", "tested at", "calibrated on"}:
-            for i in present:
-                order = facts.date_vote(column.texts[i])
-                if order:
-                    votes[fingerprint, "date order", order] += int(counts[i])
-        if use.role == "value" and use.parameter in {*_GAIN, ""}:
-            parsed = parse_column(column, block.data_rows, ".")
-            good = (parsed.problem == 0) & np.isfinite(parsed.value)
-            for answer, mask in (
-                ("negative", parsed.value < 0), ("positive", parsed.value > 0), ("large", parsed.value < -_LARGE_DB)
-            ):  # fmt: skip
-                count = int((good & mask).sum())
-                if count:
-                    votes[fingerprint, f"sign {use.col}", answer] += count
-    return Tallies(tuple(sorted((*key, count) for key, count in votes.items())))
-
-
-def settle(tallies: list[Tallies]) -> Decisions:
-    """Add up what all files tell, whatever their order, and answer each question once per heading fingerprint."""
-    sums: dict[tuple[int, str], Counter[str]] = {}
-    for tally in tallies:
-        for fingerprint, question, answer, count in tally.votes:
-            sums.setdefault((fingerprint, question), Counter())[answer] += count
-    answers = []
-    for (fingerprint, question), counts in sums.items():
-        decided = _answer(question, counts)
-        if decided:
-            answers.append((fingerprint, question, decided))
-    return Decisions(tuple(sorted(answers)))
-
-
-def _answer(question: str, counts: Counter[str]) -> str | None:
-    if question == "decimal mark":
-        first, second = counts["."], counts[","]
-        return None if first == second else ("." if first > second else ",")
-    if question == "date order":
-        first, second = counts["day first"], counts["month first"]
-        return None if first == second else ("day first" if first > second else "month first")
-    gain = counts["negative"] >= 2 and counts["positive"] == 0 and counts["large"] > 0
-    return "gain" if gain else None
-
-
 def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResult:
     """Records, readings and cells set aside of one block."""
     rows = classify(block, uses)
     mark = decisions.decimal_mark(block.fingerprint)
-    order = decisions.get(block.fingerprint, "date order")
     if block.kind == "upright":
         block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
@@ -133,8 +73,10 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
         frames.append(reader.reading_frame(readings, decisions))
-    records = reader.record_frame(order, attributes)
-    readings_frame = _ordered(frames)
+    records = reader.record_frame(decisions, attributes)
+    records, readings_frame, split = split_ranges(records, _ordered(frames), reader.strands_of_record, identity)
+    if split:
+        reader.seeds.append(("range-split", -1, f"{split} rows hold one reading for each strand of their range: split into strands"))  # fmt: skip
     reader.lose_rows()
     reader.lose_beyond_headings()
     return TableResult(
@@ -195,7 +137,7 @@ class _Reader:
     def lose_cells(self, use: Use, problem: np.ndarray, counted: np.ndarray) -> None:
         """Cells of a value column that gave no reading."""
         self._lose(np.flatnonzero(counted & ~self.named), use, "no-label-cell")
-        for number in np.unique(problem[counted & self.named]):
+        for number in present(problem[counted & self.named]):
             if number:
                 self._lose(np.flatnonzero(counted & self.named & (problem == number)), use, PROBLEMS[number])
 
@@ -273,25 +215,43 @@ class _Reader:
             codes = np.asarray(said, dtype=np.int8)[cells.codes[self.rows.data[at]]]
         return out[0], out[1], codes
 
-    def record_frame(self, order: str | None, attributes: Any) -> pd.DataFrame:
+    def record_frame(self, decisions: Decisions, attributes: Any) -> pd.DataFrame:
         """The table `records` of the block: one for each data row with a label."""
         data = self.rows.data[self.named]
-        found = read_facts(lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark, order)
+        fingerprint = self.block.fingerprint
+        found = read_facts(
+            lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark,
+            lambda use: decisions.date_order(fingerprint, use.col),
+        )  # fmt: skip
         positions = np.flatnonzero(self.named)
         for at, use, code in found.rejected:
             self._lose(positions[at], use, code)
         self.seeds += [(code, -1, text) for code, text in found.seeds]
         labels = self.rows.labels[self.named]
+        codes, distinct = pd.factorize(labels)
+        keys = np.asarray([*identity(distinct), None], dtype=object)[codes]
+        sizes = group_sizes(distinct)[codes] if self.rows.strand is None else group_sizes(self.rows.strand[self.named])
         columns: dict[str, Any] = {
-            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": identity(labels),
+            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": keys,
             "cable": None if self.rows.cable is None else self.rows.cable[self.named],
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
-            "strands": group_sizes(labels if self.rows.strand is None else self.rows.strand[self.named]), **found.arrays,
+            "strands": sizes, **found.arrays,
         }  # fmt: skip
         self._margin_of_record(columns, data)
         self._long_length(columns, attributes)
         frame = pd.DataFrame({name: values for name, values in columns.items() if values is not None})
         return pool(frame)
+
+    def strands_of_record(self, record: int) -> list[str]:
+        """Names of the strands that a record speaks for."""
+        at = int(np.flatnonzero(self.named)[record])
+        if self.rows.strand is None:
+            return strands_of(str(self.rows.labels[at]))
+        numbers = strands_of(str(self.rows.strand[at]))
+        if self.rows.cable is None:
+            return numbers
+        names = joined(np.full(len(numbers), self.rows.cable[at], dtype=object), np.asarray([str(int(one)) if one.isdigit() else one for one in numbers], dtype=object))  # fmt: skip
+        return [str(name) for name in names]
 
     def _label_col(self) -> int:
         for role in ("label", "strand", "cable"):
@@ -322,82 +282,15 @@ class _Reader:
         columns["length_unstated"] = np.where(at & ~stated, parsed.value, math.nan)
 
 
-def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
-    """The limit, margin or verdict column that belongs to a value column: same words, else the next to its right."""
-
-    def fits(other: Use) -> int:
-        score = 0
-        for name in ("parameter", "wavelength_nm", "direction", "pair", "end"):
-            mine, its = getattr(use, name), getattr(other, name)
-            if its in {"", -1}:
-                continue
-            if mine in {"", -1}:
-                if name in {"direction", "end"}:
-                    return -1
-                continue
-            if mine != its:
-                return -1
-            score += 1
-        return score
-
-    ranked = [(fits(other), other) for other in others]
-    best = max((score for score, _ in ranked), default=-1)
-    if best > 0:
-        equal = [other for score, other in ranked if score == best]
-        specific = [other for other in equal if _nearest_value(other, values, fits_only=use) is use] or equal
-        return min(specific, key=lambda other: (abs(other.col - use.col), other.col))
-    vague = [other for score, other in ranked if score == 0]
-    if not vague:
-        return None
-    if len(values) == 1:
-        return vague[0]
-    if len(vague) == 1:
-        alike = {(value.parameter, value.wavelength_nm, value.pair) for value in values}
-        return vague[0] if len(alike) == 1 else None
-    following = [other for other in vague if _nearest_value(other, values) is use]
-    return min(following, key=lambda other: abs(other.col - use.col)) if following else None
-
-
-def _nearest_value(other: Use, values: list[Use], fits_only: Use | None = None) -> Use | None:
-    """The nearest value column to the left, which is the one a limit without words belongs to."""
-    left = [value for value in values if value.col < other.col]
-    if fits_only is not None:
-        left = [
-            value
-            for value in left
-            if (value.parameter, value.wavelength_nm) == (fits_only.parameter, fits_only.wavelength_nm)
-        ]
-    return max(left, key=lambda value: value.col, default=None)
-
-
 def identity(labels: Any) -> Any:
     """Keys of labels: NFC, trimmed, inner spaces collapsed, case folded; each distinct label once.
 
     A series gives a series, anything else an array of objects.
     """
     codes, distinct = pd.factorize(np.asarray(labels, dtype=object))
-    keys = np.asarray([*(identity_of(str(text)) for text in distinct), None], dtype=object)[codes]
+    texts = [str(text) for text in distinct]
+    keys = np.asarray([*(folded_labels(texts) or map(identity_of, texts)), None], dtype=object)[codes]
     return pd.Series(keys, index=labels.index, dtype="str") if isinstance(labels, pd.Series) else keys
-
-
-def group_sizes(labels: np.ndarray) -> np.ndarray:
-    """How many strands each label speaks for: 12 for `TB-01-01..12` or `01-12` at the end, else 1."""
-    import re
-
-    def size(text: str) -> int:
-        match = re.search(r"(?:^|[^0-9])(\d{1,4})\s*(?:\.\.+|–|—|~|to|bis|-)\s*(\d{1,4})$", text)
-        if not match or (
-            ".." not in match[0]
-            and not re.fullmatch(r"\d{1,4}\s*[-–—]\s*\d{1,4}", text.strip())
-            and "to" not in match[0]
-        ):
-            return 1
-        first, last = int(match[1]), int(match[2])
-        return last - first + 1 if 0 < first < last < first + 2000 else 1
-
-    codes, distinct = pd.factorize(labels)
-    sizes = np.asarray([size(str(text)) for text in distinct], dtype=np.int16)
-    return sizes[codes] if len(sizes) else np.zeros(0, dtype=np.int16)
 
 
 POOLED = (
@@ -425,4 +318,4 @@ def pool(records: pd.DataFrame) -> pd.DataFrame:
     return records
 
 
-__all__ = ["TableResult", "category_of", "companion", "identity", "pool", "read_table", "settle", "votes_of"]
+__all__ = ["TableResult", "identity", "pool", "read_table"]

@@ -39,10 +39,11 @@ def read(source: Source) -> list[Sheet]:
     """
     text, encoding = decode(source)
     _refuse_other_formats(source, text)
-    if not text.strip():
+    if not text or text.isspace():
         raise EmptyFile(source.name, "the file is empty", "export it again")
     remarks: list[tuple[str, str]] = []
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
     declared, first_row = _declared_delimiter(text)
     if declared:
         text = text.split("\n", 1)[1] if "\n" in text else ""
@@ -93,8 +94,13 @@ def _refuse_other_formats(source: Source, text: str) -> None:
         )
 
 
+def _first_line(text: str) -> str:
+    end = text.find("\n")  # to split the text would copy all of it
+    return text if end < 0 else text[:end]
+
+
 def _declared_delimiter(text: str) -> tuple[str | None, int]:
-    first = text.split("\n", 1)[0].strip().strip('"')
+    first = _first_line(text).strip().strip('"')
     if first.lower().startswith("sep=") and len(first) == 5:
         return first[4], 2
     if first.lower() == "sep=":  # a tab that was trimmed
@@ -179,8 +185,7 @@ def _split_fast(text: str, delimiter: str) -> tuple[list[CellColumn], int] | Non
     body = text.rstrip("\n")
     if "\x00" in body:
         return None
-    first = body.split("\n", 1)[0]
-    width = first.count(delimiter) + 1
+    width = _first_line(body).count(delimiter) + 1
     lines = body.count("\n") + 1
     if body.count(delimiter) != lines * (width - 1) or width > _MOST_COLUMNS or width < 2:
         return None
@@ -191,7 +196,7 @@ def _split_fast(text: str, delimiter: str) -> tuple[list[CellColumn], int] | Non
     try:
         table = pacsv.read_csv(
             pa.BufferReader(data),
-            read_options=pacsv.ReadOptions(column_names=names, use_threads=False, block_size=max(len(data), 1 << 20)),
+            read_options=pacsv.ReadOptions(column_names=names, use_threads=True, block_size=max(len(data), 1 << 20)),
             parse_options=pacsv.ParseOptions(
                 delimiter=delimiter, quote_char=False, escape_char=False, ignore_empty_lines=False
             ),

@@ -17,6 +17,14 @@ def outcome_of(layout, folder):
     return compare(layout, folder)
 
 
+def _outcome_or_traceback(layout, folder):
+    """For the table: a traceback is a difference like any other, so that the other layouts are printed as well."""
+    try:
+        return outcome_of(layout, folder)
+    except Exception as error:  # noqa: BLE001 (whatever it is, it is printed)
+        return corpus_fiber.Outcome(layout, [f"{type(error).__name__}: {error}"])
+
+
 def line(outcome):
     """One line of the table."""
     layout = outcome.layout
@@ -34,7 +42,7 @@ def main(parts):
         if parts and not any(part in layout.name for part in parts):
             continue
         with tempfile.TemporaryDirectory() as folder:
-            outcome = outcome_of(layout, Path(folder))
+            outcome = _outcome_or_traceback(layout, Path(folder))
         _say(line(outcome))
         for difference in outcome.differences:
             _say(f"        {difference[:600]}")

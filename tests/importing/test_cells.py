@@ -134,3 +134,23 @@ def test_a_pair_that_a_spreadsheet_took_for_a_date_is_read_back():
     found = understand(("Insertion loss", "2026-03-06 00:00:00"))
     assert (found.parameter, found.pair) == ("insertion loss", "3-6")
     assert "read back" in found.why
+
+
+VERDICTS = {
+    "pass": "PASS|passed|OK|✓|✔|☑|✅|Yes|bestanden|i.O.|erfüllt|ja|réussi|conforme|validé|oui|apto|aprobado|cumple|sí|superato|"
+    "positivo|sì|geslaagd|goedgekeurd|voldoet|aprovado|passou|sim|Pass (0.4 dB)",
+    "fail": "FAIL|failed|NOK|✗|✘|☒|❌|No|nicht bestanden|n.i.O.|fehlgeschlagen|nein|échec|non conforme|refusé|non|no apto|"
+    "no aprobado|no cumple|fallo|non superato|respinto|afgekeurd|mislukt|voldoet niet|nee|reprovado|não aprovado|não|Fail: 1310 nm",
+    "marginal pass": "PASS*|*PASS|Pass (*)|PASS *|marginal|grenzwertig|knapp bestanden|marginaal|bestanden*",
+    "marginal fail": "FAIL*|*Fail|FAIL (*)|marginal fail|nicht bestanden*",
+    "": "conforme: no|pass / fail|not passed yet|OL|TB-01|0.42||pass oder fail|bestanden: nein",
+}
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_verdict_words_and_ticks_in_seven_languages(verdict):
+    # common practice, no source
+    from analyzer.importing import facts
+
+    said = {text: facts.verdict(text) for text in VERDICTS[verdict].split("|")}
+    assert said == dict.fromkeys(said, verdict)

@@ -99,8 +99,8 @@ def compound_file(streams):
 
     sectors.append(b"")  # sector 0 holds the allocation table
     fat.append(fat_mark)
-    for name, data in streams.items():
-        data = data.ljust(4096, b"\x00")  # shorter ones would live in the mini stream
+    for name, content in streams.items():
+        data = content.ljust(4096, b"\x00")  # shorter ones would live in the mini stream
         entries.append((name, 2, chain(data), len(data)))
 
     def entry(name, kind, start, size, child=free, right=free):
