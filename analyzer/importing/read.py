@@ -22,6 +22,7 @@ from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
 from analyzer.importing.sweep_tables import find_sweeps
 from analyzer.importing.sweeps import Surroundings, last_filled, sweep_part
 from analyzer.importing.table import TableResult, identity, read_table, settle, votes_of
+from analyzer.importing.touchstone import is_touchstone, read_touchstone
 from analyzer.points import Points
 
 _Part = tuple[Block, list[Use]]
@@ -34,6 +35,8 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
         FileUnreadable: broken, locked, no text; and its kinds `EmptyFile`, `NoTable`, `HeadingsOnly`, `OwnOutput`.
     """
     context = context or ReadContext()
+    if is_touchstone(source):
+        return read_touchstone(source)
     sheets = read_sheets(source)
     parts, headings_only = _tables(source, sheets, context)
     if not parts:
