@@ -60,7 +60,7 @@ def power_sum_db(parts: np.ndarray) -> np.ndarray:
     return np.asarray(np.log(np.exp(parts * _DB_TO_NATURAL).sum(axis=0)) / _DB_TO_NATURAL)
 
 
-def tests_of(records: pd.DataFrame) -> np.ndarray:
+def same_test(records: pd.DataFrame) -> np.ndarray:
     """Number of the test that each record belongs to, n integers: the tables of one link, tested at one time."""
     keys = ["key", "tested_at", "configuration"]
     return np.asarray(records.groupby(keys, sort=False, dropna=False, observed=True).ngroup().to_numpy())

@@ -25,7 +25,7 @@ from analyzer.budget.curve_sums import Losses, curve_index, with_sums
 from analyzer.points import Points
 from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine, strictest
 
-_CHUNK_POINTS = 32_768
+_CHUNK_POINTS = 65_536
 _PASS, _NOT_JUDGED, _FAIL = 0, 1, 2
 _VERDICTS = np.array(["pass", "not judged", "fail"], dtype=object)
 

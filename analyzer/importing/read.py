@@ -25,6 +25,7 @@ from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
 from analyzer.importing.sweep_tables import find_sweeps
 from analyzer.importing.sweeps import Surroundings, last_filled, sweep_part
 from analyzer.importing.table import TableResult, identity, read_table
+from analyzer.importing.touchstone import is_touchstone, read_touchstone
 from analyzer.importing.votes import settle, votes_of
 from analyzer.points import Points
 
@@ -38,6 +39,8 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
         FileUnreadable: broken, locked, no text; and its kinds `EmptyFile`, `NoTable`, `HeadingsOnly`, `OwnOutput`.
     """
     context = context or ReadContext()
+    if is_touchstone(source):
+        return read_touchstone(source)
     sheets, parts = understood(source, context)
     tallies = _add_up([(sweep_votes if block.kind == "sweep" else votes_of)(block, uses) for block, uses in parts])
     decisions = context.decisions if context.decisions is not None else settle([tallies])

@@ -38,6 +38,8 @@ LOWEST_TOP_MHZ = 1.0
 _BELIEVABLE_TOP_MHZ = (16.0, 3_000.0)
 """Tops of sweeps, from the lowest class to beyond the highest: settles a unit that nobody states."""
 _PLAIN_DIGITS = frozenset("0123456789.-+eE")
+_ENOUGH_VOTES = 100
+"""A column of plain digits and points has one opinion on the decimal mark: so many of its texts are asked."""
 _NOT_LOST = frozenset({"repeated-frequency", "repeated-curve"})
 _CODES = (
     *PROBLEMS, "no-frequency-cell", "repeated-frequency", "falling-frequency", "impossible-frequency",
@@ -81,16 +83,15 @@ def sweep_votes(block: Block, uses: list[Use]) -> Tallies:
         if use.role not in {"value", "limit", "frequency", "length"}:
             continue
         column = block.sheet.columns[use.col]
-        counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
-        if not _is_plain(column):
-            kinds = column.kinds or [0] * len(column.texts)
-            for at in np.flatnonzero(counts):
-                vote = mark_vote(column.texts[at]) if column.texts[at] and not kinds[at] else None
-                if vote:
-                    votes[fingerprint, "decimal mark", vote] += int(counts[at])
-        elif column.kinds is None:
-            pointed = np.fromiter((mark_vote(text) == "." for text in column.texts), np.bool_, len(column.texts))
-            votes[fingerprint, "decimal mark", "."] += int(counts[pointed].sum())
+        distinct, texts, is_plain = _distinct(column, block.data_rows)
+        counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))[distinct]
+        if column.kinds is not None:
+            texts = ["" if column.kinds[code] else text for code, text in zip(distinct.tolist(), texts, strict=True)]
+        most = _ENOUGH_VOTES if is_plain else len(texts)
+        for text, count in zip(texts[:most], counts[:most].tolist(), strict=True):
+            vote = mark_vote(text) if text else None
+            if vote:
+                votes[fingerprint, "decimal mark", vote] += count
         if use.role == "value" and use.parameter in _GAIN:
             value = _numbers(column, block.data_rows, ".").value
             for answer, mask in (("negative", value < 0), ("positive", value > 0), ("large", value < -_LARGE_DB)):
@@ -103,17 +104,21 @@ def read_sweep(block: Block, uses: list[Use], decisions: Decisions) -> SweepResu
     return _Reader(block, uses, decisions).read()
 
 
-def _is_plain(column: CellColumn) -> bool:
-    """Whether every cell is made of the signs of a plain decimal number."""
-    return set("".join(column.texts)) <= _PLAIN_DIGITS
+def _distinct(column: CellColumn, rows: np.ndarray) -> tuple[np.ndarray, list[str], bool]:
+    """Codes that occur in some rows, their texts, and whether all are made of the signs of a plain decimal number."""
+    codes = np.unique(column.codes[rows])
+    texts = [column.texts[code] for code in codes.tolist()]
+    return codes, texts, set("".join(texts)) <= _PLAIN_DIGITS
 
 
 def _numbers(column: CellColumn, rows: np.ndarray, mark: str | None) -> Parsed:
     """As `parse_column`; columns of plain decimal numbers are cast as a whole."""
-    if mark == "," or not _is_plain(column):
+    distinct, texts, is_plain = _distinct(column, rows)
+    if mark == "," or not is_plain:
         return parse_column(column, rows, mark)
+    values = np.full(len(column.texts), math.nan)
     try:
-        values = np.asarray([text or "nan" for text in column.texts], dtype=np.float64)
+        values[distinct] = np.asarray([text or "nan" for text in texts], dtype=np.float64)
     except ValueError:
         return parse_column(column, rows, mark)
     if (np.abs(values) > 1e12).any():
@@ -135,6 +140,7 @@ class _Reader:
         self.values = [use for use in uses if use.role == "value"]
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = []
+        self._read: dict[int, Parsed] = {}
         self.rows, self.axis = self._data_rows()
         self.cells_read = 0
 
@@ -147,6 +153,7 @@ class _Reader:
             frequency, problem = frequencies[self._axis_of(use)]
             found += self._curves_of(use, frequency, problem, record_of)
         found = self._told_twice(found)
+        self._tell_unknown_columns()
         self._lose_rows(record_of)
         points = Points.of([(one.frequency, one.value) for one in found], [one.limit for one in found])
         return SweepResult(
@@ -166,10 +173,17 @@ class _Reader:
         for col in self.block.columns[:1]:
             each = np.asarray([_begins_statistics(text) for text in sheet.columns[col].texts], dtype=np.bool_)
             is_word |= each[sheet.columns[col].codes[rows]]
-        has_number = np.zeros(len(rows), dtype=bool)
-        for use in self.values:
-            has_number |= np.isfinite(_numbers(sheet.columns[use.col], rows, self.mark).value)
-        return rows[has_axis | (has_number & ~is_word)], axis
+        doubtful = rows[~has_axis & ~is_word]
+        has_number = np.zeros(len(doubtful), dtype=bool)
+        for use in self.values if len(doubtful) else []:
+            has_number |= np.isfinite(_numbers(sheet.columns[use.col], doubtful, self.mark).value)
+        return np.union1d(rows[has_axis], doubtful[has_number]), axis
+
+    def _parsed(self, use: Use) -> Parsed:
+        """A column at all data rows, parsed once."""
+        if use.col not in self._read:
+            self._read[use.col] = _numbers(self.block.sheet.columns[use.col], self.rows, self.mark)
+        return self._read[use.col]
 
     def _axis_of(self, use: Use) -> int:
         """The frequency column of a curve column: the nearest on its left, else the first."""
@@ -179,7 +193,7 @@ class _Reader:
     def _frequency(self, use: Use) -> tuple[np.ndarray, np.ndarray]:
         """Frequencies of the data rows [MHz], NaN where none stands; code of what is wrong with each."""
         column = self.block.sheet.columns[use.col]
-        parsed = _numbers(column, self.rows, self.mark)
+        parsed = self._parsed(use)
         problem = np.zeros(len(self.rows), dtype=np.int8)
         stated = use.unit or units().get(plain(column.unit), column.unit)
         top = float(np.nanmax(parsed.value)) if np.isfinite(parsed.value).any() else math.nan
@@ -245,7 +259,7 @@ class _Reader:
 
     def _curves_of(self, use: Use, frequency: np.ndarray, bad_axis: np.ndarray, record_of: np.ndarray) -> list[_Curve]:
         """The curves of one column: one for each link, parameter, pair and end that its rows name."""
-        parsed = _numbers(self.block.sheet.columns[use.col], self.rows, self.mark)
+        parsed = self._parsed(use)
         self.cells_read += int(parsed.filled.sum())
         parameter, pair, end = (self._attribute(use, name) for name in ("parameter", "pair", "end"))
         key = record_of
@@ -328,11 +342,10 @@ class _Reader:
         limit = limit_of(use, parameter, self.uses)
         if limit is None:
             return None
-        column = self.block.sheet.columns[limit.col]
-        parsed = _numbers(column, self.rows[kept], self.mark)
+        parsed = self._parsed(limit)
         inside = unit_inside(parameter)
-        scale = factors(parsed.unit, units().get(plain(limit.unit), limit.unit) or inside, inside)
-        values = np.where(parsed.problem == 0, parsed.value * scale, math.nan)
+        scale = factors(parsed.unit[kept], units().get(plain(limit.unit), limit.unit) or inside, inside)
+        values = np.where(parsed.problem[kept] == 0, parsed.value[kept] * scale, math.nan)
         return values if np.isfinite(values).any() else None
 
     def _told_twice(self, found: list[_Curve]) -> list[_Curve]:
@@ -376,7 +389,7 @@ class _Reader:
         """Rows without a frequency, and rows of a long table that name no link."""
         has_axis = np.zeros(len(self.rows), dtype=bool)
         for use in self.axis:
-            has_axis |= np.isfinite(_numbers(self.block.sheet.columns[use.col], self.rows, self.mark).value)
+            has_axis |= np.isfinite(self._parsed(use).value)
         self._rows_lost = int((~has_axis | (record_of < 0)).sum())
         for code, mask in (("no-frequency", ~has_axis), ("no-label", has_axis & (record_of < 0))):
             rows = self.rows[mask]
@@ -408,6 +421,18 @@ class _Reader:
                 "has_limit": points.limit_at >= 0,
             }
         )  # fmt: skip
+
+    def _tell_unknown_columns(self) -> None:
+        """Columns of numbers that no word of their heading places: they could be curves, so they are told."""
+        for use in self.uses:
+            if use.role != "ignored" or use.col >= self.block.sheet.origin_width:
+                continue
+            count = int(np.isfinite(self._parsed(use).value).sum())
+            if count > len(self.rows) // 2:
+                self._tell(
+                    "column-not-understood",
+                    f"{use.heading!r} holds {count} numbers and was left out: its heading names no pair and no parameter",
+                )
 
     def _tell(self, code: str, text: str) -> None:
         sheet = self.block.sheet.name

@@ -26,28 +26,8 @@ LEAST_POINTS_NAMED = 8
 KEY_ROLES = frozenset({"label", "cable", "strand", "end A label", "pair", "parameter", "end"})
 FREQUENCY_UNITS = frozenset({"Hz", "kHz", "MHz", "GHz"})
 _LABELS = frozenset({"label", "cable", "strand", "end A label"})
+_BETWEEN_PAIRS = re.compile(r"(?i)(?<=[1-8])\s*(?:vs\.?|versus|to|and|&|on|→|->)\s*(?=[1-8])")
 _ON_COPPER = {"loss": "insertion loss", "optical return loss": "return loss"}
-
-
-@dataclass
-class Surroundings:
-    """What lies around the tables of one file: facts that earlier lines told, and the names of file and sheet."""
-
-    file_name: str
-    is_link_name: Callable[[str], bool]
-    told: dict[str, Pair] = field(default_factory=dict)
-    """Label/value lines that hold until another link is named; by role."""
-
-    def hear(self, pairs: Sequence[Pair]) -> None:
-        """Take in label/value lines; a label makes the facts of the link before it worthless."""
-        if any(pair.heading.role in _LABELS for pair in pairs):
-            self.told = {}
-        self.told.update({pair.heading.role: pair for pair in pairs if pair.heading.role in FACT_ROLES})
-
-    @property
-    def stem(self) -> str:
-        """Name of the file without folders and ending."""
-        return self.file_name.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
 
 
 @dataclass(frozen=True)
@@ -59,6 +39,29 @@ class Said:
     pair: str = ""
     rest: str = ""
     why: str = ""
+
+
+@dataclass
+class Surroundings:
+    """What lies around the tables of one file: facts that earlier lines told, and the names of file and sheet."""
+
+    file_name: str
+    is_link_name: Callable[[str], bool]
+    told: dict[str, Pair] = field(default_factory=dict)
+    """Label/value lines that hold until another link is named; by role."""
+    titles: tuple[tuple[str | None, tuple[int, ...]], list[Said]] = (("", ()), [])
+    """Sheet and heading rows of the last sweep table, and what its titles said: points under the same headings go on."""
+
+    def hear(self, pairs: Sequence[Pair]) -> None:
+        """Take in label/value lines; a label makes the facts of the link before it worthless."""
+        if any(pair.heading.role in _LABELS for pair in pairs):
+            self.told = {}
+        self.told.update({pair.heading.role: pair for pair in pairs if pair.heading.role in FACT_ROLES})
+
+    @property
+    def stem(self) -> str:
+        """Name of the file without folders and ending."""
+        return self.file_name.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
 
 
 def sweep_part(block: Block, columns: list[Use], around: Surroundings, last_row: int) -> tuple[Block, list[Use]]:
@@ -104,16 +107,16 @@ def _as_curves(block: Block, uses: list[Use]) -> list[Use]:
         heading = understand(parts)
         if use.wavelength_nm > 0 or use.role == "wavelength":
             return []
-        parameter = named_parameter(parts)
+        parameter, pair = named_parameter(parts), named_pair(parts)
         if _is_frequency(block, use, heading):
             out.append(replace(use, role="frequency", parameter=""))
-        elif use.role in {"limit", "margin", "verdict", "limit name"} or use.role in KEY_ROLES:
+        elif use.role in {"limit", "margin", "verdict", "limit name"} or (use.role in KEY_ROLES and not pair):
             role = "limit" if use.role == "limit name" and _share_of_numbers(block, use.col) > 0.5 else use.role
             out.append(replace(use, role=role, parameter=parameter if role not in KEY_ROLES else use.parameter))
-        elif _is_curve(heading, parameter) and _share_of_numbers(block, use.col) > 0.2:
+        elif _is_curve(heading, parameter, pair) and _share_of_numbers(block, use.col) > 0.2:
             why = "every word is known" if use.role != "value" or not use.parameter else use.why
             sure = heading.sure if parameter else min(heading.sure, 0.9)
-            out.append(Use(use.col, use.heading, "value", parameter, -1, heading.pair, _end_of(heading), "", heading.unit, sure, why))  # fmt: skip
+            out.append(Use(use.col, use.heading, "value", parameter, -1, pair, _end_of(heading), "", heading.unit, sure, why))  # fmt: skip
         else:
             out.append(use if use.role in FACT_ROLES and not use.parameter else replace(use, role="ignored"))
     return out
@@ -126,18 +129,24 @@ def named_parameter(parts: tuple[str, ...]) -> str:
     return "" if found == "power" else _ON_COPPER.get(found, found)
 
 
+def named_pair(parts: tuple[str, ...]) -> str:
+    """Pair or combination that a heading names, `1-2 vs 3-6` and bare colors too; empty where none is."""
+    joined = tuple(_BETWEEN_PAIRS.sub("-", part) for part in parts)
+    return understand(joined).pair or next(filter(None, (facts.pair(part) for part in reversed(parts))), "")
+
+
 def _is_frequency(block: Block, use: Use, heading: Heading) -> bool:
     by_word = heading.role == "frequency"
     by_unit = heading.unit in FREQUENCY_UNITS and not heading.parameter and not heading.pair
     return (by_word or by_unit) and _share_of_numbers(block, use.col) > 0.5
 
 
-def _is_curve(heading: Heading, parameter: str) -> bool:
+def _is_curve(heading: Heading, parameter: str, pair: str) -> bool:
     if heading.statistic or heading.unit in FREQUENCY_UNITS | {"m", "ft", "km", "dBm"}:
         return False
     if parameter:
         return parameter not in {"length", "wire map", "loop resistance", "resistance unbalance"}
-    return bool(heading.pair) or (heading.role == "value" and heading.unit in {"dB", ""})
+    return bool(pair) or (heading.role == "value" and heading.unit in {"dB", ""})
 
 
 def _end_of(heading: Heading) -> str:
@@ -204,7 +213,7 @@ def _titles(block: Block) -> Iterable[Said]:
         facts_told = [pair for pair in pairs_in(block.sheet, [row]) if _tells_fact(pair)]
         for pair in facts_told:
             why = f"the line {pair.heading.text!r} above the table says it"
-            if pair.heading.role == "parameter":
+            if pair.heading.role in {"parameter", "record number"}:  # `Test: NEXT` says as much
                 yield replace(said_by_title(pair.text), why=why)
             elif pair.heading.role == "end":
                 yield Said(end=facts.end(pair.text), why=why)
@@ -240,7 +249,11 @@ def said_by_name(name: str) -> Said:
 def _from_titles(block: Block, columns: list[Use], around: Surroundings) -> list[Use]:
     """Parameter, end and pair that a column leaves open, from the nearest line or name that says it."""
     names = [said_by_name(name) for name in (block.sheet.name or "", around.stem) if name]
-    said = [*_titles(block), *names]
+    said = list(_titles(block))
+    place = (block.sheet.name, tuple(block.heading_rows))
+    said += around.titles[1] if around.titles[0] == place else []
+    around.titles = (place, said)
+    said = [*said, *names]
     has_key = {use.role for use in columns}
     out = []
     for use in columns:

@@ -224,6 +224,52 @@ def layout_sheet_for_each_link():
     return "results.xlsx", workbook(sheets), wanted(*curves) | wanted(*curves, label="C-02")
 
 
+def layout_german_form():
+    lines = [["Strecke:", "C-01"], ["Messung:", "Nahnebensprechen"], *table("NEXT", COMBINED, axis="Frequenz [MHz]")]
+    text = as_csv(lines, ";").replace(".", ",")
+    return "export.csv", text, wanted(*(("NEXT", pair, "") for pair in COMBINED))
+
+
+def layout_ends_over_pairs():
+    both = zip(table("return loss", SINGLES), table("return loss", SINGLES, "B"), strict=True)
+    lines = [
+        "Link: C-01",
+        "Return loss",
+        ["", "Near end", "", "", "", "Far end", "", "", ""],
+        *([*a, *b[1:]] for a, b in both),
+    ]
+    return "results.csv", as_csv(lines), wanted(*(("return loss", pair, end) for pair in SINGLES for end in "AB"))
+
+
+def layout_versus():
+    lines = ["Link: C-01", "ELFEXT", *table("ACR-F", COMBINED, name=lambda pair: pair.replace("/", " vs "))]
+    return "results.csv", as_csv(lines), wanted(*(("ACR-F", pair, "") for pair in COMBINED))
+
+
+def layout_pairs_damaged_into_dates():
+    import datetime as dt
+
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "C-01"
+    sheet.append(["Return loss"])
+    sheet.append(["Frequency (MHz)", *(dt.datetime(2026, int(p[0]), int(p[2])) for p in SINGLES)])  # noqa: DTZ001
+    for row in table("return loss", SINGLES)[1:]:
+        sheet.append([float(cell) for cell in row])
+    data = io.BytesIO()
+    book.save(data)
+    return "results.xlsx", data.getvalue(), wanted(*(("return loss", pair, "") for pair in SINGLES))
+
+
+def layout_another_link_under_the_same_headings():
+    one = table("NEXT", COMBINED)
+    curves = [("NEXT", pair, "") for pair in COMBINED]
+    text = as_csv(["Link: C-01", "NEXT", *one, "Link: C-02", *one[1:]])
+    return "results.csv", text, wanted(*curves) | wanted(*curves, label="C-02")
+
+
 LAYOUTS = {name.removeprefix("layout_"): make for name, make in list(globals().items()) if name.startswith("layout_")}
 
 
@@ -366,6 +412,13 @@ def test_a_table_that_names_no_parameter_is_set_aside():
         as_csv(["Link: C-01", *table("NEXT", COMBINED), "", "Insertion loss", *table("insertion loss", SINGLES)])
     )
     assert codes_of(imported) == {"unknown-parameter": 54}
+
+
+def test_a_column_of_numbers_that_no_word_places_is_told():
+    one = [[*row, "temperature" if i == 0 else "21.5"] for i, row in enumerate(table("NEXT", COMBINED))]
+    imported = read(as_csv(["NEXT", *one]))
+    assert len(imported.curves) == 6
+    assert "'temperature' holds 9 numbers and was left out" in " ".join(imported.seeds["text"])
 
 
 @settings(max_examples=60, deadline=None)
