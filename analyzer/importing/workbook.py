@@ -148,7 +148,7 @@ class _Inside:
         try:
             self._zip = zipfile.ZipFile(io.BytesIO(source.data))
             self._check(source)
-        except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as error:
+        except (zipfile.BadZipFile, RuntimeError, ValueError, OSError) as error:
             raise FileUnreadable(
                 source.name, "the workbook is broken and cannot be opened", "export it again, or save it again"
             ) from error
