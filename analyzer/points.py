@@ -59,7 +59,8 @@ class Points:
         shift = int(start[0]) % width
         if bool((start % width == shift).all()):  # whole rows of a table: far quicker than element by element
             table = self.value[shift : shift + (len(self.value) - shift) // width * width].reshape(-1, width)
-            return table.take((start - shift) // width, axis=0)
+            taken: np.ndarray = table.take((start - shift) // width, axis=0)
+            return taken
         return np.stack([self.value[begin : begin + width] for begin in start.tolist()])
 
     @classmethod

@@ -75,12 +75,16 @@ def _opened(name: str, where: Path | bytes) -> Iterator[zipfile.ZipFile]:
     try:
         with zipfile.ZipFile(io.BytesIO(where) if isinstance(where, bytes) else where) as archive:
             yield archive
+    except RuntimeError as error:  # a password, or a way of packing that is not known
+        if "password" in str(error):
+            raise FileUnreadable(name, "the ZIP is locked by a password", "unpack it and give the files") from error
+        raise _broken(name) from error
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, KeyError) as error:
-        raise FileUnreadable(name, "the ZIP is broken", "pack the files again, or unpack it and give the files") from error  # fmt: skip
-    except RuntimeError as error:
-        locked = "password" in str(error)
-        why = "the ZIP is locked by a password" if locked else "the ZIP is packed in a way that is not known here"
-        raise FileUnreadable(name, why, "unpack it and give the files") from error
+        raise _broken(name) from error
+
+
+def _broken(name: str) -> FileUnreadable:
+    return FileUnreadable(name, "the ZIP is broken", "pack the files again, or unpack it and give the files")
 
 
 def _is_evidence(name: str) -> bool:
