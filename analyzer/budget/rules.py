@@ -11,7 +11,8 @@ from analyzer.job import Job
 
 def rules_in_force(facts: pd.DataFrame, job: Job) -> list[str]:
     """Standard and edition with who ordered them, reference methods, marginal passes, required tests, own limits."""
-    return [*_standards(facts), *_references(facts), *_owner(job)]
+    fiber = facts[facts["medium"] != "twisted pair"]
+    return [*_standards(fiber), *_references(fiber), *_owner(job)]
 
 
 def _standards(facts: pd.DataFrame) -> list[str]:
