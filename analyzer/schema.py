@@ -74,6 +74,12 @@ UNIT_OF_PARAMETER: Mapping[str, str] = {
 }  # fmt: skip
 """Unit of each parameter inside the product; those not named are in dB."""
 
+OWN_MARK = "Computed with cableproof"
+"""Stands in everything we write: our own output is refused as evidence by it."""
+
+STANDING_LINE = f"{OWN_MARK} from the records named; not a test instrument's record."
+"""On page one of page and package, and above the table of the terminal."""
+
 
 class Column(NamedTuple):
     """One column: its type, unit and meaning."""

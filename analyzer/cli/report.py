@@ -9,12 +9,13 @@ from cyclopts import Parameter
 
 from analyzer.cli.options import ReadingOptions, judge_paths
 from analyzer.errors import OptionError
+from analyzer.schema import OWN_MARK
 
 if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 _PAGE_START = b"<!doctype html"
-_OWN_MARK = b"Computed with cableproof"
+_OWN_MARK = OWN_MARK.encode()
 """Stands on every page of ours, in the words that also keep it from being read as evidence."""
 
 

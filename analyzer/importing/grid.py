@@ -16,13 +16,13 @@ import numpy as np
 from analyzer.errors import FileUnreadable
 from analyzer.importing.distinct import matching
 from analyzer.importing.source import EmptyFile, OwnOutput, Source
+from analyzer.schema import OWN_MARK
 
 TEXT, NUMBER, DATE, TRUTH = 0, 1, 2, 3
 """Kinds of cells: text as typed, a number, a date or time, true or false. Text files hold text alone."""
 
 MAX_CELLS = 120_000_000
 """More cells than this are refused: no export of tests comes near, and memory is bounded by it."""
-OWN_MARK = "Computed with cableproof"
 
 
 @dataclass

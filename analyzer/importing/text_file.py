@@ -17,6 +17,7 @@ import numpy as np
 from analyzer.errors import FileUnreadable
 from analyzer.importing.grid import MAX_CELLS, CellColumn, Sheet, column_of, merge_trimmed, refuse_own
 from analyzer.importing.source import EmptyFile, Source
+from analyzer.schema import OWN_MARK
 
 DELIMITERS = (";", ",", "\t", "|")
 DELIMITER_NAMES = {";": "semicolon", ",": "comma", "\t": "tab", "|": "pipe", "": "none"}
@@ -83,8 +84,8 @@ def _refuse_other_formats(source: Source, text: str) -> None:
     head = text[:65536]
     if (
         '"cableproof-' in head[:4096]
-        or "Computed with cableproof" in head
-        or "Computed with cableproof" in text[-4096:]
+        or OWN_MARK in head
+        or OWN_MARK in text[-4096:]
     ):
         refuse_own(source)
     start = head.lstrip("\ufeff \n\r\t")[:200].lower()

@@ -17,6 +17,7 @@ import numpy as np
 from analyzer.errors import FileUnreadable
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn, Sheet, merge_trimmed, refuse_own, typed_text
 from analyzer.importing.source import EmptyFile, Source
+from analyzer.schema import OWN_MARK
 
 _LARGEST_MEMBER = 1 << 30
 MOST_CELLS_OF_SHEET = 40_000_000
@@ -164,7 +165,7 @@ class _Inside:
                 source.name, "the workbook swells to an absurd size when opened", "export it again as CSV"
             )
         for name in ("docProps/core.xml", "docProps/app.xml", "docProps/custom.xml"):
-            if b"Computed with cableproof" in self._member(name):
+            if OWN_MARK.encode() in self._member(name):
                 refuse_own(source)
 
     def _member(self, name: str, most: int = -1) -> bytes:

@@ -15,7 +15,7 @@ import pandas as pd
 
 from analyzer import __version__
 from analyzer.report.page_figure import loss_against_length
-from analyzer.schema import CATEGORIES, TABLES, UNIT_OF_PARAMETER
+from analyzer.schema import CATEGORIES, STANDING_LINE, TABLES, UNIT_OF_PARAMETER
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 FORMAT = "cableproof-page/1"
-STANDING_LINE = "Computed with cableproof from the records named; not a test instrument's record."
 CAUTIONS = (
     "Never look into a fiber or connector end: the laser light is invisible (IEC 60825 series).",
     "Remote power heats bundles: bundle size and cable rating follow the local electrical code.",

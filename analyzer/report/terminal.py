@@ -15,7 +15,7 @@ from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
 from analyzer.report.terminal_view import SISTERS, LinkLine, View
 from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import STANDING_LINE, Analysis, Finding
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +80,7 @@ class _Page:
         yield Line(f"cableproof {__version__}: check of {links} from {counted(read, 'file')}{name}", style="strong")
         if getattr(job, "invented", False):
             yield Line("An example: every site, label and number in it is invented.")
-        yield Line("Computed with cableproof from the records named; not a test instrument's record.", style="quiet")
+        yield Line(STANDING_LINE, style="quiet")
 
     def failing(self) -> Iterator[Line]:
         links = self.view.having("fail")
