@@ -9,13 +9,11 @@ from cyclopts import Parameter
 
 from analyzer.cli.options import ReadingOptions, judge_paths
 from analyzer.errors import OptionError
-from analyzer.schema import OWN_MARK
 
 if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 _PAGE_START = b"<!doctype html"
-_OWN_MARK = OWN_MARK.encode()
 """Stands on every page of ours, in the words that also keep it from being read as evidence."""
 
 
@@ -83,5 +81,7 @@ def check_output(output: Path, paths: tuple[Path, ...]) -> None:
         content = output.read_bytes()
     except OSError as error:
         raise OptionError(f"{output}: exists and cannot be read ({error.strerror}); choose another name") from error
-    if not content[:200].lstrip().lower().startswith(_PAGE_START) or _OWN_MARK not in content:
+    from analyzer.schema import OWN_MARK
+
+    if not content[:200].lstrip().lower().startswith(_PAGE_START) or OWN_MARK.encode() not in content:
         raise OptionError(f"{output}: exists and is no page of cableproof; choose another name or move it away")
