@@ -82,7 +82,8 @@ def limits(
         frequency: twisted pair at this frequency [MHz], with the limit that the equations give there.
         unconfirmed: only rows that are recalled or derived and that nobody has confirmed.
         evidence: the second sources, typical and bare-fiber values instead of the rows that govern.
-        job: job.toml whose overrides and confirmations count; its ordered edition, fiber and grade are listed.
+        job: job.toml whose overrides and confirmations count; its ordered edition, fiber and grade are listed. With
+            --unconfirmed only the rows that the verdicts of its folder rest on.
         json: write the rows as JSON.
 
     Returns:
@@ -96,6 +97,9 @@ def limits(
         )  # fmt: skip
         if grade or configuration or frequency is not None:
             wanted = replace(wanted, fiber=fiber)
+        if job is not None and unconfirmed:
+            used = _rows_used(job)
+            wanted = wanted if used is None else replace(wanted, row_ids=used)
         text = limits_json(values, wanted) if json else limits_text(values, wanted)
     except CableproofError as error:
         print(error, file=sys.stderr)
@@ -114,7 +118,10 @@ def limits_text(values: standards.Values, wanted: Wanted) -> str:
     rows = select(values, wanted)
     if not rows:
         return "no value row matches" + (": nothing is unconfirmed there" if wanted.unconfirmed else "")
-    widths = [max(len(cell) for cell in cells) for cells in zip(*(_cells(row, wanted) for row in rows), strict=True)]
+    widths = [
+        max((len(cell) for cell in cells if len(cell) <= _WIDEST), default=_WIDEST)
+        for cells in zip(*(_cells(row, wanted) for row in rows), strict=True)
+    ]
     lines: list[str] = []
     for heading, group in groupby(rows, key=_heading):
         members = list(group)
@@ -213,6 +220,20 @@ def _from_job(
         fiber or job.order.fiber or job.facts.fiber, standard, edition, confirmed=job.confirmed,
         grade=job.order.grade, configuration=job.order.configuration, pair_edition=pair_edition,
     )  # fmt: skip
+
+
+def _rows_used(path: Path) -> frozenset[str] | None:
+    """Rows that the verdicts of the job's folder rest on; None where there is no evidence to judge yet."""
+    from analyzer.errors import InputError
+    from analyzer.pipeline import analyze
+
+    try:
+        analysis = analyze(path.resolve().parent, path)
+    except InputError:
+        return None
+    told = analysis.judged[(analysis.judged["verdict"] != "not judged") & (analysis.judged["limit_id"] >= 0)]
+    used = analysis.limits.iloc[told["limit_id"].unique()]
+    return frozenset(row for rows in used["rows"] for row in rows.split())
 
 
 def _family_of(values: standards.Values, grade: str | None) -> str:
@@ -339,6 +360,10 @@ def _known_how(row: Row, wanted: Wanted) -> str:
     if row.get("second_source"):
         words.append(f"agrees with {row['second_source']}")
     return ", ".join(words)
+
+
+_WIDEST = 48
+"""A longer cell, such as an equation, does not widen its column for all the others."""
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> str:

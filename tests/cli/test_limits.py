@@ -95,3 +95,16 @@ def test_what_is_not_known_ends_with_two_and_one_line(capsys, options, part):
 def test_command_prints_and_returns_zero(capsys):
     assert limits(fiber="OS2", edition="11801-1:2017", json=True) == 0
     assert json.loads(capsys.readouterr().out)["rows"][0]["row_id"] == "FA-ISO-2017-OS2-1310"
+
+
+def test_unconfirmed_rows_of_a_job_are_those_its_verdicts_rest_on(tmp_path, capsys):
+    (tmp_path / "job.toml").write_text('[order]\nstandard = "TIA"\nedition = "568.3-E"\n', encoding="utf-8")
+    only_short = "Link,Fiber type,Length (m),Mated pairs,Splices,Loss 850 nm (dB)\nA-1,OM4,100,2,0,0.9\n"
+    (tmp_path / "one.csv").write_text(only_short, encoding="utf-8")
+    assert limits(unconfirmed=True, job=tmp_path / "job.toml") == 0
+    said = capsys.readouterr().out
+    assert [line.split()[0] for line in said.splitlines() if line.startswith("  F")] == [
+        "FA-TIA-E-OM4-850",
+        "FC-TIA-E-PAIR-MM",
+        "FC-TIA-E-SPLICE-MM",
+    ]
