@@ -64,7 +64,7 @@ _PAIR = re.compile(
     r"(?<![\d.])(?:[1-8][-,/]?[1-8]\s?[-/–]\s?[1-8][-,/]?[1-8]|(?:12|36|45|78)|[1347][-,/][2568])(?![\d.])(?!\s*nm)"
 )
 _DIRECTION = re.compile(
-    r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|\bto\b|nach|vers|naar|para)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
+    r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|/|\bto\b|\ba\b|nach|vers|naar|para|hacia)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
     re.IGNORECASE,
 )
 
@@ -91,7 +91,7 @@ def _compose(text: str, parts: tuple[str, ...]) -> Heading:
     found = _match(rest, rest_is_all=not (direction or wave > 0 or pair or unit))
     kinds = found.kinds
     direction = direction or _last(kinds, "direction")
-    end = _last(kinds, "end")
+    end = _one_end(kinds)
     unit = unit or _last(kinds, "unit")
     base = Heading(
         text, wavelength_nm=wave, pair=pair or _last(kinds, "pair"), end=end, direction=direction, unit=unit,
@@ -122,11 +122,21 @@ def _take_unit(parts: tuple[str, ...]) -> tuple[str, str]:
 def _take_direction(text: str) -> tuple[str, str]:
     match = _DIRECTION.search(text)
     if match and match[1].lower() != match[2].lower() and match[1].isdigit() == match[2].isdigit():
-        looks_pair = match[1].isdigit() and "-" in match[0] and ">" not in match[0] and "end" not in match[0].lower()
+        between = text[match.end(1) : match.start(2)]
+        looks_pair = match[1].isdigit() and re.search("[-/]", between) and ">" not in between and "end" not in match[0].lower()
         found = facts.direction(re.sub(r"(?i)end|side|ende|seite", " ", match[0]))
+        if found and "/" in between and "to" not in between.lower():
+            rest = text[: match.start(1)] + " " + text[match.end(2) :]
+            if _asks_which(rest):
+                return rest, ""
         if found and not looks_pair:
             return text[: match.start()] + " " + text[match.end() :], found
     return text, ""
+
+
+def _asks_which(rest: str) -> bool:
+    """Whether `A/B` stands for `A or B`: in `Direction (A/B)` and `End A/B` the cells tell which it is."""
+    return any(kind == "role" and value in {"direction", "end"} for kind, value in phrases().get(folded(rest), []))
 
 
 def _take_wavelength(text: str) -> tuple[str, int]:
@@ -226,6 +236,18 @@ def _fuzzy_choices() -> list[str]:
 
 def _last(kinds: dict[str, list[str]], kind: str) -> str:
     return kinds[kind][-1] if kinds.get(kind) else ""
+
+
+def _one_end(kinds: dict[str, list[str]]) -> str:
+    """The end that a heading names; none where it names both, for then no word tells which was meant.
+
+    A lone `a` is also a preposition: beside another end it is not counted.
+    """
+    if "end" not in kinds:
+        return ""
+    named = list(zip(kinds["end"], kinds["end phrase"], strict=True))
+    sure = [end for end, phrase in named if phrase != "a"] or [end for end, _ in named]
+    return sure[-1] if len(set(sure)) == 1 else ""
 
 
 def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
@@ -330,6 +352,8 @@ def _why(heading: Heading, found: _Found) -> str:
     said = []
     if found.near:
         said.append("near miss: " + "; ".join(found.near))
+    if heading.role in _MEASURED and not (heading.end or heading.direction) and len(set(found.kinds.get("end", []))) > 1:
+        said.append("near miss: both ends are named, so neither is taken")
     if found.unknown and heading.role != "ignored":
         said.append("unknown words: " + " ".join(found.unknown))
     if heading.role == "value" and heading.parameter == "loss" and "parameter" not in found.kinds:
