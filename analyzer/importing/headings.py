@@ -123,7 +123,8 @@ def _take_direction(text: str) -> tuple[str, str]:
     match = _DIRECTION.search(text)
     if match and match[1].lower() != match[2].lower() and match[1].isdigit() == match[2].isdigit():
         between = text[match.end(1) : match.start(2)]
-        looks_pair = match[1].isdigit() and re.search("[-/]", between) and ">" not in between and "end" not in match[0].lower()
+        looks_pair = match[1].isdigit() and re.search("[-/]", between) and ">" not in between
+        looks_pair = looks_pair and ("end" not in match[0].lower() or _is_pair_after_end(text, match))
         found = facts.direction(re.sub(r"(?i)end|side|ende|seite", " ", match[0]))
         if found and "/" in between and "to" not in between.lower():
             rest = text[: match.start(1)] + " " + text[match.end(2) :]
@@ -132,6 +133,13 @@ def _take_direction(text: str) -> tuple[str, str]:
         if found and not looks_pair:
             return text[: match.start()] + " " + text[match.end() :], found
     return text, ""
+
+
+def _is_pair_after_end(text: str, match: re.Match[str]) -> bool:
+    """Whether the word before `1-2` is the last of `far-end`, or `1-2` the first of `1-2/3-6`: no ends are counted."""
+    return bool(
+        re.search(r"(?i)(far|near)[ -]?$", text[: match.start()]) or re.match(r"\s?[-/–]\s?[1-8]", text[match.end() :])
+    )
 
 
 def _asks_which(rest: str) -> bool:
@@ -285,7 +293,8 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     if base.direction and not part:
         return replace(base, role="value", parameter="", sure=min(base.sure, 0.8))
     if part in {"value", "result"} or base.unit == "dB":
-        return replace(base, role="value", parameter="loss" if base.unit == "dB" and part != "result" else "")
+        taken = base.unit == "dB" and part != "result" and not base.pair  # a pair has a dozen parameters in dB
+        return replace(base, role="value", parameter="loss" if taken else "")
     if base.end and not kinds.get("statistic"):
         return replace(base, role=f"end {base.end} label", sure=min(base.sure, 0.9))
     return base
@@ -358,6 +367,8 @@ def _why(heading: Heading, found: _Found) -> str:
         said.append("unknown words: " + " ".join(found.unknown))
     if heading.role == "value" and heading.parameter == "loss" and "parameter" not in found.kinds:
         said.append("a wavelength or dB without a parameter is taken as loss")
+    if heading.role == "value" and heading.pair and not heading.parameter:
+        said.append("no word names the parameter")
     if heading.role == "ignored":
         said.append("no known word" if not found.kinds else "no role in these words")
     return "; ".join(said) or "every word is known"
