@@ -68,3 +68,41 @@ def test_pairs_alone_are_set_aside_where_nothing_names_the_parameter():
     imported = read_source(Source("results.csv", PAIRS_ALONE.encode()))
     assert len(imported.readings) == 0
     assert list(imported.set_aside["code"]) == ["unknown-parameter"] * 4
+
+
+def _told(text):
+    imported = read_source(Source("results.csv", text.encode()))
+    found = imported.readings.merge(imported.records[["record", "label"]], on="record").astype(object)
+    return imported, [
+        (row["label"], row["wavelength_nm"], row["direction"], row["value"]) for row in found.to_dict("records")
+    ]
+
+
+FACTS_BELOW = "Link,Fiber type,Length (m),Mated pairs"
+LOSSES = [("L1", 850, "A-B", 0.5), ("L1", 850, "B-A", 0.6), ("L1", 1300, "A-B", 0.3), ("L1", 1300, "B-A", 0.4)]
+
+
+@pytest.mark.parametrize(
+    "heads",
+    [
+        f",,,,Loss 850 nm (dB),,Loss 1300 nm (dB),,\n{FACTS_BELOW},A to B,B to A,A to B,B to A,Result",
+        f",,,,Loss 850 nm (dB),Loss 850 nm (dB),Loss 1300 nm (dB),Loss 1300 nm (dB),\n{FACTS_BELOW},A to B,B to A,A to B,B to A,Result",
+        f"Link data,,,,Insertion loss (dB),,,,\n,,,,850 nm,,1300 nm,,\n{FACTS_BELOW},A-B,B-A,A-B,B-A,Result",
+    ],
+    ids=["written once", "repeated", "three rows"],
+)
+def test_groups_above_several_fact_columns_are_joined_to_their_sub_headings(heads):
+    imported, found = _told(f"{heads}\nL1,OM4,90,2,0.5,0.6,0.3,0.4,PASS\n")
+    assert found == LOSSES
+    assert list(imported.records["declared_verdict"]) == ["pass"]
+    assert list(imported.records["type"]) == ["OM4"]
+
+
+def test_pairs_under_groups_are_headings_though_no_word_stands_in_them():
+    pairs = "1-2,3-6,4-5,7-8"
+    head = f",,Insertion loss (dB),,,,Delay skew (ns),Return loss A (dB),,,\nLink,Length (m),{pairs},,{pairs}\n"
+    imported = read_source(Source("results.csv", f"{head}H-1,90,20,21,22,23,8,11,12,13,14\n".encode()))
+    found = imported.readings[imported.readings["parameter"] != "length"].astype(object)
+    assert list(found["parameter"]) == ["insertion loss"] * 4 + ["delay skew"] + ["return loss"] * 4
+    assert list(found["pair"].dropna()) == pairs.split(",") * 2
+    assert list(found["value"]) == [20, 21, 22, 23, 8, 11, 12, 13, 14]
