@@ -14,7 +14,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.grid import CellColumn
-from analyzer.importing.headings import Heading, understand
+from analyzer.importing.headings import Heading, is_exact, understand
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
@@ -290,6 +290,13 @@ def _one_length(uses: list[Use]) -> list[Use]:
     ]
 
 
+_ONE_COLUMN = (
+    "cable", "strand", "wavelength", "parameter", "direction", "pair", "unit", "tested at", "type", "grade",
+    "construction", "configuration", "mated pairs", "splices", "reference", "date", "tester", "operator",
+)  # fmt: skip
+"""Roles of which a table uses one column: one whose heading is known as it stands, before a guessed one."""
+
+
 def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
     """Which column is the label: a label column, else cable with strand, else whichever stands alone."""
     by_role: dict[str, list[Use]] = {}
@@ -303,20 +310,12 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
                 change[use.col] = use.because("another column is the label", role="ignored")
     if not schedule and "strands" in by_role and "strand" not in by_role:
         change[by_role["strands"][0].col] = by_role["strands"][0].because("strand", role="strand")
-    for name in (
-        "cable",
-        "strand",
-        "wavelength",
-        "parameter",
-        "direction",
-        "pair",
-        "unit",
-        "tested at",
-        "type",
-        "grade",
-    ):
-        for use in by_role.get(name, [])[1:]:
-            change[use.col] = use.because(f"another column is the {name}", role="ignored")
+    for name in _ONE_COLUMN:
+        columns = by_role.get(name, [])
+        best = min(columns, key=lambda use: (not is_exact(use.heading), -use.sure, use.col), default=None)
+        for use in columns:
+            if use is not best:
+                change[use.col] = use.because(f"another column is the {name}", role="ignored")
     naming = ("label", "cable", "strand", "strands", "end A label", "end B label")
     if by_role.get("record number") and not any(by_role.get(name) for name in naming):
         use = by_role["record number"][0]

@@ -203,6 +203,8 @@ def _only_alone(phrase: str) -> bool:
 
 
 def _add(kinds: dict[str, list[str]], phrase: str) -> None:
+    if any(kind != "filler" for kind, _ in phrases()[phrase]):
+        kinds["last phrase"] = [phrase]
     for kind, value in phrases()[phrase]:
         kinds.setdefault(kind, []).append(value)
         kinds.setdefault(f"{kind} phrase", []).append(phrase)
@@ -280,6 +282,8 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     if parameter and not _is_fact_about(specific):
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
         return replace(base, role=role, parameter=parameter)
+    if specific and phrases().get(_last(kinds, "last phrase")) == [("role", "note")]:
+        return replace(base, role="note")  # the color of the jacket is no construction, the version of a tester no tester
     if specific:
         return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
     if base.unit in {"m", "km", "ft"} and not (parameter or part or roles or base.wavelength_nm > 0):
@@ -372,6 +376,11 @@ def _why(heading: Heading, found: _Found) -> str:
     if heading.role == "ignored":
         said.append("no known word" if not found.kinds else "no role in these words")
     return "; ".join(said) or "every word is known"
+
+
+def is_exact(text: str) -> bool:
+    """Whether a heading is a known phrase as it stands, unit and brackets apart."""
+    return folded(_take_unit((text,))[0]) in phrases()
 
 
 def could_be_heading(text: str) -> bool:

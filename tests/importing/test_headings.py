@@ -106,3 +106,16 @@ def test_pairs_under_groups_are_headings_though_no_word_stands_in_them():
     assert list(found["parameter"]) == ["insertion loss"] * 4 + ["delay skew"] + ["return loss"] * 4
     assert list(found["pair"].dropna()) == pairs.split(",") * 2
     assert list(found["value"]) == [20, 21, 22, 23, 8, 11, 12, 13, 14]
+
+
+@pytest.mark.parametrize("heading", ["Jacket color", "Fiber type comment", "Tester software version"])
+def test_what_is_said_about_a_fact_is_a_note_and_not_the_fact(heading):
+    assert understand((heading,)).role == "note"
+
+
+@pytest.mark.parametrize("foreign", ["Kind of plant", "Jacket color"])
+def test_a_heading_known_as_it_stands_is_used_before_others_whatever_their_order(foreign):
+    head = f"Link,{foreign},Cable construction,Splice count test,Splices,Loss 1310 nm (dB)\n"
+    imported, _ = _told(f"{head}L1,aqua,outside plant,9,2,0.3\n")
+    assert list(imported.records["construction"]) == ["outside plant"]
+    assert list(imported.records["splices"]) == [2]
