@@ -63,6 +63,10 @@ _WAVE = re.compile(
 _PAIR = re.compile(
     r"(?<![\d.])(?:[1-8][-,/]?[1-8]\s?[-/–]\s?[1-8][-,/]?[1-8]|(?:12|36|45|78)|[1347][-,/][2568])(?![\d.])(?!\s*nm)"
 )
+_BRACKET_PAIR = re.compile(r"[(\[]\s*([1-8])\s*[-,/]\s*([1-8])\s*[)\]]")
+_SECOND_PAIR = re.compile(
+    r"(?i)\s*(?:vs\.?|versus|to|and|on|[-–/&+→]|->)?\s*(?:pair\s*)?([1-8][-,/][1-8]|12|36|45|78)(?![\d.])(?!\s*nm)"
+)
 _DIRECTION = re.compile(
     r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|/|\bto\b|\ba\b|nach|vers|naar|para|hacia)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
     re.IGNORECASE,
@@ -158,11 +162,18 @@ def _take_wavelength(text: str) -> tuple[str, int]:
 
 
 def _take_pair(text: str) -> tuple[str, str]:
+    """Remove the pair, or both pairs of a combination: `(1,2)-(3,6)`, `12 vs 36`."""
+    text = _BRACKET_PAIR.sub(r"\1-\2", text)
     match = _PAIR.search(text)
-    if not match:
+    found = facts.pair(match[0]) if match else ""
+    if not match or not found:
         return text, ""
-    found = facts.pair(match[0])
-    return (text[: match.start()] + " " + text[match.end() :], found) if found else (text, "")
+    rest = text[: match.start()] + " " + text[match.end() :]
+    second = _SECOND_PAIR.match(text, match.end())
+    both = facts.pair(f"{match[0]}/{second[1]}") if second and "/" not in found else ""
+    if second and both:
+        rest = text[: match.start()] + " " + text[second.end() :]
+    return rest, both or found
 
 
 def _match(text: str, *, rest_is_all: bool) -> _Found:

@@ -119,3 +119,16 @@ def test_a_heading_known_as_it_stands_is_used_before_others_whatever_their_order
     imported, _ = _told(f"{head}L1,aqua,outside plant,9,2,0.3\n")
     assert list(imported.records["construction"]) == ["outside plant"]
     assert list(imported.records["splices"]) == [2]
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["NEXT (1,2)-(3,6) A (dB)", "NEXT 1-2 vs 3-6 A (dB)", "NEXT 12 to 36 A (dB)", "NEXT pair 1,2 pair 3,6 A", "NEXT [1-2] [3-6] A"],
+)
+def test_both_pairs_of_a_combination_are_taken(heading):
+    found = understand((heading,))
+    assert (found.parameter, found.pair, found.end) == ("NEXT", "1-2/3-6", "A")
+
+
+def test_one_pair_in_brackets_is_one_pair():
+    assert understand(("Insertion loss (3,6) (dB)",)).pair == "3-6"
