@@ -14,7 +14,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.grid import CellColumn
-from analyzer.importing.headings import Heading, is_exact, understand
+from analyzer.importing.headings import Heading, is_exact, parameters_in, understand
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
@@ -184,7 +184,7 @@ def _parameter_of_pairs(uses: list[Use], block: Block) -> list[Use]:
     for text in [*above, block.sheet.name or ""]:
         said = understand((text,))
         parameter = _IN_COPPER.get(said.parameter, said.parameter)
-        if said.role == "value" and parameter and "taken as loss" not in said.why:
+        if said.role == "value" and parameter and len(parameters_in(text)) == 1:
             return [
                 use.because(f"{text!r} says it", parameter=parameter, end=use.end or said.end) if use in bare else use
                 for use in uses
@@ -312,10 +312,9 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
         change[by_role["strands"][0].col] = by_role["strands"][0].because("strand", role="strand")
     for name in _ONE_COLUMN:
         columns = by_role.get(name, [])
-        best = min(columns, key=lambda use: (not is_exact(use.heading), -use.sure, use.col), default=None)
-        for use in columns:
-            if use is not best:
-                change[use.col] = use.because(f"another column is the {name}", role="ignored")
+        ordered = sorted(columns, key=lambda use: (not is_exact(use.heading), -use.sure, use.col))
+        for use in ordered[1:]:
+            change[use.col] = use.because(f"another column is the {name}", role="ignored")
     naming = ("label", "cable", "strand", "strands", "end A label", "end B label")
     if by_role.get("record number") and not any(by_role.get(name) for name in naming):
         use = by_role["record number"][0]

@@ -294,7 +294,9 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
         return replace(base, role=role, parameter=parameter)
     if specific and phrases().get(_last(kinds, "last phrase")) == [("role", "note")]:
-        return replace(base, role="note")  # the color of the jacket is no construction, the version of a tester no tester
+        return replace(
+            base, role="note"
+        )  # the color of the jacket is no construction, the version of a tester no tester
     if specific:
         return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
     if base.unit in {"m", "km", "ft"} and not (parameter or part or roles or base.wavelength_nm > 0):
@@ -376,7 +378,11 @@ def _why(heading: Heading, found: _Found) -> str:
     said = []
     if found.near:
         said.append("near miss: " + "; ".join(found.near))
-    if heading.role in _MEASURED and not (heading.end or heading.direction) and len(set(found.kinds.get("end", []))) > 1:
+    if (
+        heading.role in _MEASURED
+        and not (heading.end or heading.direction)
+        and len(set(found.kinds.get("end", []))) > 1
+    ):
         said.append("near miss: both ends are named, so neither is taken")
     if found.unknown and heading.role != "ignored":
         said.append("unknown words: " + " ".join(found.unknown))
@@ -387,6 +393,11 @@ def _why(heading: Heading, found: _Found) -> str:
     if heading.role == "ignored":
         said.append("no known word" if not found.kinds else "no role in these words")
     return "; ".join(said) or "every word is known"
+
+
+def parameters_in(text: str) -> frozenset[str]:
+    """Every parameter that the words of a text name."""
+    return frozenset(_match(text, rest_is_all=False).kinds.get("parameter", []))
 
 
 def is_exact(text: str) -> bool:

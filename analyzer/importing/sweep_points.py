@@ -243,9 +243,11 @@ class _Reader:
         return self._record_frame(first, known), record_of
 
     def _record_frame(self, first: np.ndarray, labels: np.ndarray) -> pd.DataFrame:
-        order = self.decisions.get(self.block.fingerprint, "date order")
-        sheet = self.block.sheet
-        found = read_facts(lambda use: sheet.columns[use.col], self.uses, self.rows[first], self.mark, order)
+        fingerprint, sheet = self.block.fingerprint, self.block.sheet
+        found = read_facts(
+            lambda use: sheet.columns[use.col], self.uses, self.rows[first], self.mark,
+            lambda use: self.decisions.date_order(fingerprint, use.col),
+        )  # fmt: skip
         for at, use, code in found.rejected:
             self._lose(self.rows[first[at]], use, code)
         self.seeds += [(code, -1, text) for code, text in found.seeds]

@@ -64,8 +64,9 @@ def test_pairs_alone_measure_what_the_line_above_says():
     assert list(imported.readings["parameter"]) == ["NEXT"] * 4
 
 
-def test_pairs_alone_are_set_aside_where_nothing_names_the_parameter():
-    imported = read_source(Source("results.csv", PAIRS_ALONE.encode()))
+@pytest.mark.parametrize("title", ["", "NEXT and ACR-F\n\n"], ids=["no title", "two parameters"])
+def test_pairs_alone_are_set_aside_where_nothing_names_one_parameter(title):
+    imported = read_source(Source("results.csv", f"{title}{PAIRS_ALONE}".encode()))
     assert len(imported.readings) == 0
     assert list(imported.set_aside["code"]) == ["unknown-parameter"] * 4
 
@@ -123,7 +124,13 @@ def test_a_heading_known_as_it_stands_is_used_before_others_whatever_their_order
 
 @pytest.mark.parametrize(
     "heading",
-    ["NEXT (1,2)-(3,6) A (dB)", "NEXT 1-2 vs 3-6 A (dB)", "NEXT 12 to 36 A (dB)", "NEXT pair 1,2 pair 3,6 A", "NEXT [1-2] [3-6] A"],
+    [
+        "NEXT (1,2)-(3,6) A (dB)",
+        "NEXT 1-2 vs 3-6 A (dB)",
+        "NEXT 12 to 36 A (dB)",
+        "NEXT pair 1,2 pair 3,6 A",
+        "NEXT [1-2] [3-6] A",
+    ],
 )
 def test_both_pairs_of_a_combination_are_taken(heading):
     found = understand((heading,))
@@ -132,3 +139,11 @@ def test_both_pairs_of_a_combination_are_taken(heading):
 
 def test_one_pair_in_brackets_is_one_pair():
     assert understand(("Insertion loss (3,6) (dB)",)).pair == "3-6"
+
+
+def test_a_sweep_with_a_date_above_it_is_read():
+    points = "\n".join(f"{mhz},{mhz / 10}" for mhz in (1, 4, 10, 31.25, 62.5, 100, 250, 500))
+    text = f"Link,H-1\nDate,2026-03-14\nNEXT end A\nFrequency (MHz),1-2/3-6 (dB)\n{points}\n"
+    imported = read_source(Source("results.csv", text.encode()))
+    assert [str(day)[:10] for day in imported.records["tested_at"]] == ["2026-03-14"]
+    assert list(imported.curves["parameter"]) == ["NEXT"]
