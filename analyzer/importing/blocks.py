@@ -68,6 +68,8 @@ def find_blocks(
     for row in scored:
         if bands and row <= bands[-1][-1]:
             continue
+        if bands and _only_groups(sheet, look, bands[-1], row):
+            bands.pop()
         bands.append(_band(sheet, look, row, bands[-1][-1] if bands else -1))
     bands = [band for band in bands if band]
     return _to_blocks(sheet, look, bands)
@@ -120,6 +122,20 @@ def _is_data_word(text: str) -> bool:
     )
 
 
+_LEAST_REPEATED = 3
+"""So many pairs or directions in one row are sub-headings; a row of data holds one or two."""
+
+
+@lru_cache(maxsize=65536)
+def _tells_apart(text: str) -> bool:
+    """Sub-headings that come again under each group: a pair, a direction, an end, and no other word."""
+    if len(text) > 24 or not any(letter.isalnum() for letter in text):
+        return False
+    heading = understand((text,))
+    alone = heading.sure >= 0.8 and not heading.parameter and heading.wavelength_nm < 0
+    return alone and bool(heading.pair or heading.direction or (heading.end and heading.role != "end"))
+
+
 def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
     wide = 1 if sheet.shape[1] == 1 or least <= 1 else 2
     candidates = np.flatnonzero((look.numbers == 0) & (look.filled >= wide))[:_MOST_CANDIDATES]
@@ -135,7 +151,12 @@ def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
         if score < 0.7 * len(texts) and any(_is_data_word(text) for text in texts):
             continue
         enough = score >= (least if len(texts) > 1 else 1.0)
-        distinct = len(set(texts)) >= 0.34 * len(texts)
+        whole = [text for text in texts if not _tells_apart(text)]
+        if len(texts) - len(whole) >= _LEAST_REPEATED and whole:
+            score += sum(0.5 for text in texts if weights[text] == 0.0 and _tells_apart(text))
+        else:
+            whole = texts
+        distinct = len(set(whole)) >= 0.34 * len(whole)
         if enough and score >= 0.4 * len(texts) and distinct:
             found.append(int(row))
     return found
@@ -160,6 +181,17 @@ def _band(sheet: Sheet, look: _Look, row: int, last_used: int) -> list[int]:
     while len(band) < 5 and band[-1] + 1 < height and _is_sub_row(sheet, look, band[-1] + 1, band[-1]):
         band.append(band[-1] + 1)
     return band
+
+
+def _only_groups(sheet: Sheet, look: _Look, band: list[int], row: int) -> bool:
+    """Whether headings without a row of data under them group those of the next row: each stands over one of them."""
+    if band[-1] != row - 1 or not _is_group_row(sheet, look, row - 1, row):
+        return False
+    upper, lower = sheet.row_texts(row - 1), sheet.row_texts(row)
+    over = [col for col, text in enumerate(upper) if text]
+    again = any(lower[col] == upper[col] for col in over)
+    headed = sum(1 for col in over if lower[col])
+    return not again and 2 * headed > len(over) and len(over) < sum(map(bool, lower))
 
 
 def _is_group_row(sheet: Sheet, look: _Look, row: int, below: int) -> bool:
@@ -308,18 +340,16 @@ def _any_filled(sheet: Sheet, col: int, rows: np.ndarray) -> bool:
 
 
 def _headings(sheet: Sheet, band: list[int], texts: list[list[str]], columns: list[int]) -> list[tuple[str, ...]]:
-    levels = []
-    for level, row in enumerate(band):
+    levels = [list(texts[-1])]
+    for level in range(len(band) - 2, -1, -1):
         under = [line for line in texts[level + 1 :] if not all(_is_unit(text) for text in line)]
         over = texts[:level]
         lower = [
             any(line[col] for line in under) and not any(line[col] for line in over)
             for col in range(len(sheet.columns))
         ]
-        if level == len(band) - 1:
-            levels.append(list(texts[level]))
-        else:
-            levels.append(_fill_right(sheet, row, texts[level], lower))
+        inner = levels[0] if len(levels) > 1 else []
+        levels.insert(0, _fill_right(sheet, band[level], texts[level], lower, inner))
     out = []
     for col in columns:
         parts: list[str] = []
@@ -330,21 +360,26 @@ def _headings(sheet: Sheet, band: list[int], texts: list[list[str]], columns: li
     return out
 
 
-def _fill_right(sheet: Sheet, row: int, texts: list[str], lower: list[bool]) -> list[str]:
-    """Group headings spread over the columns they head: by merged range, else over blanks that have a sub-heading."""
+def _fill_right(sheet: Sheet, row: int, texts: list[str], lower: list[bool], inner: list[str]) -> list[str]:
+    """Group headings spread over the columns they head: by merged range, else over blanks that have a sub-heading.
+
+    A group of groups ends where the `inner` ones end, and a group written over each of its columns is not spread.
+    """
     filled = list(texts)
     merged = {c0: c1 for r0, c0, r1, c1 in sheet.merged if r0 <= row <= r1 and c1 > c0}
     heads = [col for col, text in enumerate(texts) if text]
     spans: dict[int, int] = {}
     for col in heads:
         stop = col + 1
-        while stop < len(texts) and not texts[stop] and lower[stop]:
+        grouped = bool(inner) and bool(inner[col])
+        while stop < len(texts) and not texts[stop] and lower[stop] and (inner[stop] if grouped else True):
             stop += 1
         spans[col] = merged.get(col, stop - 1) - col + 1 if col in merged or not sheet.merged else stop - col
     ordered = [spans[col] for col in heads]
     if len(ordered) >= 2 and heads[-1] not in merged:
         usual = max(ordered[:-1])
-        if usual > 1:
+        repeated = any(text and text == after for text, after in pairwise(texts))
+        if usual > 1 or repeated:
             spans[heads[-1]] = min(spans[heads[-1]], usual)
     for col in heads:
         for other in range(col + 1, min(col + spans[col], len(texts))):

@@ -14,7 +14,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.grid import CellColumn
-from analyzer.importing.headings import Heading, understand
+from analyzer.importing.headings import Heading, is_exact, parameters_in, understand
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
@@ -57,6 +57,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
         heading = understand(parts)
         cells = _sample(block.sheet.columns[col], block.data_rows)
         uses.append(_by_content(_first_use(col, heading), heading, cells))
+    uses = _parameter_of_pairs(uses, block)
     uses = _medium(uses, block, medium)
     uses = _from_outside(uses, outer)
     uses = _generic_values(uses, block)
@@ -169,6 +170,28 @@ def _from_sheet_name(block: Block) -> Heading | None:
     return heading if heading.wavelength_nm > 0 or heading.direction else None
 
 
+_IN_COPPER = {"loss": "insertion loss", "optical return loss": "return loss"}
+
+
+def _parameter_of_pairs(uses: list[Use], block: Block) -> list[Use]:
+    """Columns headed by pairs alone measure what the line above the table says, else the name of the sheet."""
+    if any(use.role == "parameter" for use in uses):
+        return uses
+    bare = [use for use in uses if use.pair and not use.parameter and use.role in {"value", "limit", "margin"}]
+    if not bare:
+        return uses
+    above = [text for row in reversed(block.above[-4:]) for text in block.sheet.row_texts(row) if text]
+    for text in [*above, block.sheet.name or ""]:
+        said = understand((text,))
+        parameter = _IN_COPPER.get(said.parameter, said.parameter)
+        if said.role == "value" and parameter and len(parameters_in(text)) == 1:
+            return [
+                use.because(f"{text!r} says it", parameter=parameter, end=use.end or said.end) if use in bare else use
+                for use in uses
+            ]
+    return uses
+
+
 def _from_outside(uses: list[Use], outer: Heading | None) -> list[Use]:
     """The sheet's name says the wavelength or direction that no heading says."""
     if outer is None or any(use.role == "wavelength" for use in uses):
@@ -197,8 +220,8 @@ def _generic_values(uses: list[Use], block: Block) -> list[Use]:
     fiber = waves or any(use.role in {"type", "strand"} for use in uses)
     out = []
     for use in uses:
-        if use.role != "value" or use.parameter:
-            out.append(use)
+        if use.role != "value" or use.parameter or use.pair:
+            out.append(use)  # a pair without a parameter: its cells are set aside and told
         elif named and not use.direction:
             out.append(use.because("names no parameter, and others do", role="ignored"))
         elif not fiber or use.unit not in {"", "dB"}:
@@ -267,6 +290,13 @@ def _one_length(uses: list[Use]) -> list[Use]:
     ]
 
 
+_ONE_COLUMN = (
+    "cable", "strand", "wavelength", "parameter", "direction", "pair", "unit", "tested at", "type", "grade",
+    "construction", "configuration", "mated pairs", "splices", "reference", "date", "tester", "operator",
+)  # fmt: skip
+"""Roles of which a table uses one column: one whose heading is known as it stands, before a guessed one."""
+
+
 def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
     """Which column is the label: a label column, else cable with strand, else whichever stands alone."""
     by_role: dict[str, list[Use]] = {}
@@ -280,19 +310,10 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
                 change[use.col] = use.because("another column is the label", role="ignored")
     if not schedule and "strands" in by_role and "strand" not in by_role:
         change[by_role["strands"][0].col] = by_role["strands"][0].because("strand", role="strand")
-    for name in (
-        "cable",
-        "strand",
-        "wavelength",
-        "parameter",
-        "direction",
-        "pair",
-        "unit",
-        "tested at",
-        "type",
-        "grade",
-    ):
-        for use in by_role.get(name, [])[1:]:
+    for name in _ONE_COLUMN:
+        columns = by_role.get(name, [])
+        ordered = sorted(columns, key=lambda use: (not is_exact(use.heading), -use.sure, use.col))
+        for use in ordered[1:]:
             change[use.col] = use.because(f"another column is the {name}", role="ignored")
     naming = ("label", "cable", "strand", "strands", "end A label", "end B label")
     if by_role.get("record number") and not any(by_role.get(name) for name in naming):

@@ -63,8 +63,12 @@ _WAVE = re.compile(
 _PAIR = re.compile(
     r"(?<![\d.])(?:[1-8][-,/]?[1-8]\s?[-/–]\s?[1-8][-,/]?[1-8]|(?:12|36|45|78)|[1347][-,/][2568])(?![\d.])(?!\s*nm)"
 )
+_BRACKET_PAIR = re.compile(r"[(\[]\s*([1-8])\s*[-,/]\s*([1-8])\s*[)\]]")
+_SECOND_PAIR = re.compile(
+    r"(?i)\s*(?:vs\.?|versus|to|and|on|[-–/&+→]|->)?\s*(?:pair\s*)?([1-8][-,/][1-8]|12|36|45|78)(?![\d.])(?!\s*nm)"
+)
 _DIRECTION = re.compile(
-    r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|\bto\b|nach|vers|naar|para)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
+    r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|/|\bto\b|\ba\b|nach|vers|naar|para|hacia)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
     re.IGNORECASE,
 )
 
@@ -91,7 +95,7 @@ def _compose(text: str, parts: tuple[str, ...]) -> Heading:
     found = _match(rest, rest_is_all=not (direction or wave > 0 or pair or unit))
     kinds = found.kinds
     direction = direction or _last(kinds, "direction")
-    end = _last(kinds, "end")
+    end = _one_end(kinds)
     unit = unit or _last(kinds, "unit")
     base = Heading(
         text, wavelength_nm=wave, pair=pair or _last(kinds, "pair"), end=end, direction=direction, unit=unit,
@@ -122,11 +126,29 @@ def _take_unit(parts: tuple[str, ...]) -> tuple[str, str]:
 def _take_direction(text: str) -> tuple[str, str]:
     match = _DIRECTION.search(text)
     if match and match[1].lower() != match[2].lower() and match[1].isdigit() == match[2].isdigit():
-        looks_pair = match[1].isdigit() and "-" in match[0] and ">" not in match[0] and "end" not in match[0].lower()
+        between = text[match.end(1) : match.start(2)]
+        looks_pair = match[1].isdigit() and re.search("[-/]", between) and ">" not in between
+        looks_pair = looks_pair and ("end" not in match[0].lower() or _is_pair_after_end(text, match))
         found = facts.direction(re.sub(r"(?i)end|side|ende|seite", " ", match[0]))
+        if found and "/" in between and "to" not in between.lower():
+            rest = text[: match.start(1)] + " " + text[match.end(2) :]
+            if _asks_which(rest):
+                return rest, ""
         if found and not looks_pair:
             return text[: match.start()] + " " + text[match.end() :], found
     return text, ""
+
+
+def _is_pair_after_end(text: str, match: re.Match[str]) -> bool:
+    """Whether the word before `1-2` is the last of `far-end`, or `1-2` the first of `1-2/3-6`: no ends are counted."""
+    return bool(
+        re.search(r"(?i)(far|near)[ -]?$", text[: match.start()]) or re.match(r"\s?[-/–]\s?[1-8]", text[match.end() :])
+    )
+
+
+def _asks_which(rest: str) -> bool:
+    """Whether `A/B` stands for `A or B`: in `Direction (A/B)` and `End A/B` the cells tell which it is."""
+    return any(kind == "role" and value in {"direction", "end"} for kind, value in phrases().get(folded(rest), []))
 
 
 def _take_wavelength(text: str) -> tuple[str, int]:
@@ -140,11 +162,18 @@ def _take_wavelength(text: str) -> tuple[str, int]:
 
 
 def _take_pair(text: str) -> tuple[str, str]:
+    """Remove the pair, or both pairs of a combination: `(1,2)-(3,6)`, `12 vs 36`."""
+    text = _BRACKET_PAIR.sub(r"\1-\2", text)
     match = _PAIR.search(text)
-    if not match:
+    found = facts.pair(match[0]) if match else ""
+    if not match or not found:
         return text, ""
-    found = facts.pair(match[0])
-    return (text[: match.start()] + " " + text[match.end() :], found) if found else (text, "")
+    rest = text[: match.start()] + " " + text[match.end() :]
+    second = _SECOND_PAIR.match(text, match.end())
+    both = facts.pair(f"{match[0]}/{second[1]}") if second and "/" not in found else ""
+    if second and both:
+        rest = text[: match.start()] + " " + text[second.end() :]
+    return rest, both or found
 
 
 def _match(text: str, *, rest_is_all: bool) -> _Found:
@@ -185,6 +214,8 @@ def _only_alone(phrase: str) -> bool:
 
 
 def _add(kinds: dict[str, list[str]], phrase: str) -> None:
+    if any(kind != "filler" for kind, _ in phrases()[phrase]):
+        kinds["last phrase"] = [phrase]
     for kind, value in phrases()[phrase]:
         kinds.setdefault(kind, []).append(value)
         kinds.setdefault(f"{kind} phrase", []).append(phrase)
@@ -228,6 +259,18 @@ def _last(kinds: dict[str, list[str]], kind: str) -> str:
     return kinds[kind][-1] if kinds.get(kind) else ""
 
 
+def _one_end(kinds: dict[str, list[str]]) -> str:
+    """The end that a heading names; none where it names both, for then no word tells which was meant.
+
+    A lone `a` is also a preposition: beside another end it is not counted.
+    """
+    if "end" not in kinds:
+        return ""
+    named = list(zip(kinds["end"], kinds["end phrase"], strict=True))
+    sure = [end for end, phrase in named if phrase != "a"] or [end for end, _ in named]
+    return sure[-1] if len(set(sure)) == 1 else ""
+
+
 def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     parameter = _parameter(kinds)
     roles = kinds.get("role", [])
@@ -250,6 +293,10 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     if parameter and not _is_fact_about(specific):
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
         return replace(base, role=role, parameter=parameter)
+    if specific and phrases().get(_last(kinds, "last phrase")) == [("role", "note")]:
+        return replace(
+            base, role="note"
+        )  # the color of the jacket is no construction, the version of a tester no tester
     if specific:
         return replace(base, role=_most_specific(specific, kinds), parameter="length" if "length" in specific else "")
     if base.unit in {"m", "km", "ft"} and not (parameter or part or roles or base.wavelength_nm > 0):
@@ -263,7 +310,8 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     if base.direction and not part:
         return replace(base, role="value", parameter="", sure=min(base.sure, 0.8))
     if part in {"value", "result"} or base.unit == "dB":
-        return replace(base, role="value", parameter="loss" if base.unit == "dB" and part != "result" else "")
+        taken = base.unit == "dB" and part != "result" and not base.pair  # a pair has a dozen parameters in dB
+        return replace(base, role="value", parameter="loss" if taken else "")
     if base.end and not kinds.get("statistic"):
         return replace(base, role=f"end {base.end} label", sure=min(base.sure, 0.9))
     return base
@@ -330,13 +378,31 @@ def _why(heading: Heading, found: _Found) -> str:
     said = []
     if found.near:
         said.append("near miss: " + "; ".join(found.near))
+    if (
+        heading.role in _MEASURED
+        and not (heading.end or heading.direction)
+        and len(set(found.kinds.get("end", []))) > 1
+    ):
+        said.append("near miss: both ends are named, so neither is taken")
     if found.unknown and heading.role != "ignored":
         said.append("unknown words: " + " ".join(found.unknown))
     if heading.role == "value" and heading.parameter == "loss" and "parameter" not in found.kinds:
         said.append("a wavelength or dB without a parameter is taken as loss")
+    if heading.role == "value" and heading.pair and not heading.parameter:
+        said.append("no word names the parameter")
     if heading.role == "ignored":
         said.append("no known word" if not found.kinds else "no role in these words")
     return "; ".join(said) or "every word is known"
+
+
+def parameters_in(text: str) -> frozenset[str]:
+    """Every parameter that the words of a text name."""
+    return frozenset(_match(text, rest_is_all=False).kinds.get("parameter", []))
+
+
+def is_exact(text: str) -> bool:
+    """Whether a heading is a known phrase as it stands, unit and brackets apart."""
+    return folded(_take_unit((text,))[0]) in phrases()
 
 
 def could_be_heading(text: str) -> bool:

@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 from corpus.writer import write
 from corpus_fiber import SAME, Outcome
@@ -38,7 +39,7 @@ def compare(layout, folder):
         outcome.say(f"refused: {error}")
         return outcome
     _accounts(outcome, files)
-    readings = _stack(files, "readings")
+    readings = pd.concat([_stack(files, "readings"), _points(files)], ignore_index=True)
     records = _stack(files, "records")
     _readings(outcome, readings)
     _beside(outcome, readings)
@@ -67,6 +68,18 @@ def _stack(files, table):
     for one in files:
         labels = one.records.set_index("record")["label"]
         parts.append(getattr(one, table).assign(label=lambda rows, labels=labels: rows["record"].map(labels)))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _points(files):
+    """Every point of every curve as a row beside the readings: a sweep is kept as curves."""
+    parts = []
+    for one in files:
+        curves = _stack([one], "curves")
+        sizes = np.diff(one.points.offset)
+        grids = [one.points.curve(number)[0] for number in range(len(one.points))]
+        rows = curves.loc[curves.index.repeat(sizes), ["label", "parameter", "pair", "end"]]
+        parts.append(rows.assign(frequency_mhz=np.concatenate([*grids, []]), value=one.points.value))
     return pd.concat(parts, ignore_index=True)
 
 
