@@ -130,6 +130,11 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     return use
 
 
+def role_of_fact(heading: Heading, text: str) -> str:
+    """Role of a label/value line: what its label says, settled by its value as that of a column by its cells."""
+    return _by_content(_first_use(-1, heading), heading, [text]).role
+
+
 def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
     """`insertion loss` and `return loss` mean other parameters on fiber than on balanced cabling."""
     copper = any(use.parameter in COPPER_PARAMETERS or use.pair or use.role in {"pair", "grade"} for use in uses)
