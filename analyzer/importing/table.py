@@ -23,6 +23,7 @@ from analyzer.importing.readings import (
     factors,
     parse_column,
     read_value_column,
+    reference_power,
     row_attributes,
     unit_inside,
 )
@@ -64,11 +65,11 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
         for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
     }
-    reference = _reference_power(block, uses, rows.data, mark)
     frames = []
     cells_read = 0
     for use in [*(use for use in uses if use.role == "value"), *copper_lengths(uses)]:
         own = of_parameter.get(use.parameter, attributes)
+        reference = reference_power(block, use, uses, rows.data, mark)
         readings, problem, counted = read_value_column(block, use, rows.data, own, mark, reference)
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
@@ -91,13 +92,6 @@ def copper_lengths(uses: list[Use]) -> list[Use]:
         use.parameter in COPPER_PARAMETERS or use.role == "grade" for use in uses if use.role in {"value", "grade"}
     )
     return [replace(use, role="value") for use in uses if copper and use.role == "length"]
-
-
-def _reference_power(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> np.ndarray | None:
-    for use in uses:
-        if use.role == "reference power":
-            return parse_column(block.sheet.columns[use.col], rows, mark).value
-    return None
 
 
 def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:

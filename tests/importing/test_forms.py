@@ -35,7 +35,9 @@ def test_a_heading_row_right_under_lines_is_one():
 
 
 def test_a_label_without_value_does_not_take_the_next_label_for_it():
-    imported = read(f"Link,MX-01,,Length (m),76.2\nConstruction,,,Operator,crew K\nFiber type,OM4,,Tester,T-11\n\n{_TABLE}")
+    imported = read(
+        f"Link,MX-01,,Length (m),76.2\nConstruction,,,Operator,crew K\nFiber type,OM4,,Tester,T-11\n\n{_TABLE}"
+    )
     assert list(imported.records["operator"].unique()) == ["crew K"]
     assert imported.set_aside.empty
 
@@ -43,7 +45,10 @@ def test_a_label_without_value_does_not_take_the_next_label_for_it():
 def test_forms_one_below_the_other():
     forms = "".join(f"Link,MX-0{n}\nOperator,crew {n}\n\n{_TABLE}\n\n" for n in (1, 2))
     records = read(forms).records
-    assert records[["label", "operator"]].drop_duplicates().to_numpy().tolist() == [["MX-01", "crew 1"], ["MX-02", "crew 2"]]
+    assert records[["label", "operator"]].drop_duplicates().to_numpy().tolist() == [
+        ["MX-01", "crew 1"],
+        ["MX-02", "crew 2"],
+    ]
 
 
 def test_lines_that_are_not_used_are_told():
