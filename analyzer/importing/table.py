@@ -27,7 +27,7 @@ from analyzer.importing.readings import (
     row_attributes,
     unit_inside,
 )
-from analyzer.importing.rows import Rows, classify, identity_of, joined, texts_at
+from analyzer.importing.rows import Rows, classify, facts_filled_down, identity_of, joined, texts_at
 from analyzer.importing.source import Decisions
 from analyzer.importing.words import plain, set_aside_codes, units
 from analyzer.schema import CATEGORIES, TABLES
@@ -214,12 +214,13 @@ class _Reader:
         data = self.rows.data[self.named]
         fingerprint = self.block.fingerprint
         found = read_facts(
-            lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark,
+            facts_filled_down(self.block, self.uses, self.rows), self.uses, data, self.mark,
             lambda use: decisions.date_order(fingerprint, use.col),
         )  # fmt: skip
         positions = np.flatnonzero(self.named)
         for at, use, code in found.rejected:
-            self._lose(positions[at], use, code)
+            written = self.block.sheet.columns[use.col].codes[data[at]] != 0
+            self._lose(positions[at[written]], use, code)
         self.seeds += [(code, -1, text) for code, text in found.seeds]
         labels = self.rows.labels[self.named]
         codes, distinct = pd.factorize(labels)
