@@ -24,6 +24,8 @@ from analyzer.importing.words import folded, plain, units, word
 _AS_HEADING = {"850", "1300", "1310", "1383", "1490", "1550", "1577", "1625", "1650", "12", "36", "45", "78"}
 """Bare numbers that head columns: wavelengths and pairs."""
 _MOST_CANDIDATES = 4000
+_MOST_FORM_CELLS = 8
+"""Filled cells of the widest label/value line: four pairs abreast."""
 _VERDICT_HEADINGS = {"p", "f", "pass", "passed", "ok", "bestanden", "conforme", "apto", "idoneo"}
 """Verdict words that also head columns."""
 
@@ -157,9 +159,48 @@ def _scored_rows(sheet: Sheet, look: _Look, least: float) -> list[int]:
         else:
             whole = texts
         distinct = len(set(whole)) >= 0.34 * len(whole)
-        if enough and score >= 0.4 * len(texts) and distinct:
+        if enough and score >= 0.4 * len(texts) and distinct and not _is_form_line(sheet, look, int(row)):
             found.append(int(row))
     return found
+
+
+def _is_form_line(sheet: Sheet, look: _Look, row: int) -> bool:
+    """Whether a row of words is a label/value line, though its value holds words that head columns elsewhere.
+
+    `Operator | crew K` is one by itself: no headings of a table all say the same. `Medium | Fiber` is one by what
+    stands around it: lines of labels and values in the same columns.
+    """
+    here = _label_columns(sheet, look, row)
+    if not here:
+        return False
+    said = [heading for heading in (understand((text,)) for text in sheet.row_texts(row) if text) if heading.known]
+    measured = [heading for heading in said if heading.role in {"value", "limit", "margin"} and heading.sure >= 0.9]
+    if any(heading.role != "value" or heading.parameter or heading.unit for heading in measured):
+        return False
+    roles = {"verdict" if heading.role == "value" else heading.role for heading in said}
+    if len(here) == 1 and look.filled[row] == 2 and len(roles) == 1:
+        return True
+    if here <= _label_columns(sheet, look, row + 1):
+        return True
+    ends = row + 1 >= len(look.filled) or not look.filled[row + 1]
+    return ends and here <= _label_columns(sheet, look, row - 1)
+
+
+def _label_columns(sheet: Sheet, look: _Look, row: int) -> frozenset[int]:
+    """Columns of the labels of a row that is nothing but labels of facts with their values; empty for other rows."""
+    from analyzer.importing.forms import FACT_ROLES, fact_role, pairs_in
+
+    if not 0 <= row < len(look.filled) or not look.filled[row] or look.filled[row] > _MOST_FORM_CELLS:
+        return frozenset()
+    pairs = pairs_in(sheet, [row])
+    if not pairs or any(fact_role(pair) not in FACT_ROLES for pair in pairs):
+        return frozenset()
+    covered = {col for pair in pairs for col in (pair.label_col, pair.col)}
+    bare = {col: text for col, text in enumerate(sheet.row_texts(row)) if text and col not in covered}
+    said = [understand((text,)) if could_be_heading(text) else Heading(text) for text in bare.values()]
+    if any(heading.role not in FACT_ROLES or heading.sure < 0.9 for heading in said):
+        return frozenset()
+    return frozenset({*bare, *(pair.label_col for pair in pairs)})
 
 
 def _known_rows(sheet: Sheet, look: _Look, known: frozenset[tuple[str, ...]]) -> list[int]:
@@ -199,7 +240,7 @@ def _is_group_row(sheet: Sheet, look: _Look, row: int, below: int) -> bool:
     filled = [col for col, text in enumerate(texts) if text]
     if not filled or look.numbers[row] or any(":" in texts[col].rstrip(":") for col in filled):
         return False
-    if any(not _groups(texts[col]) for col in filled):
+    if any(not _groups(texts[col]) for col in filled) or _is_form_line(sheet, look, row):
         return False
     spans = any(r0 <= row <= r1 and c1 > c0 for r0, c0, r1, c1 in sheet.merged if c0 in filled)
     under = [col for col, text in enumerate(sheet.row_texts(below)) if text]

@@ -62,6 +62,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     uses = _from_outside(uses, outer)
     uses = _generic_values(uses, block)
     uses = _ends_to_directions(uses)
+    uses = _powers_beside(uses)
     uses = _means(uses, [understand(parts) for parts in block.headings])
     uses = _one_length(uses)
     return _labels(uses, schedule=schedule)
@@ -129,6 +130,11 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
         return use.because("no cell is a wavelength", role="ignored")
     return use
+
+
+def role_of_fact(heading: Heading, text: str) -> str:
+    """Role of a label/value line: what its label says, settled by its value as that of a column by its cells."""
+    return _by_content(_first_use(-1, heading), heading, [text]).role
 
 
 def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
@@ -248,6 +254,25 @@ def _ends_to_directions(uses: list[Use]) -> list[Use]:
         else:
             out.append(use)
     return out
+
+
+def _powers_beside(uses: list[Use]) -> list[Use]:
+    """A power beside the loss made from it is no second reading; the loss column is the reading."""
+    losses = [use for use in uses if use.role == "value" and use.parameter == "loss" and use.unit != "dBm"]
+
+    def told(power: Use) -> bool:
+        return any(
+            (power.wavelength_nm < 0 or loss.wavelength_nm in {-1, power.wavelength_nm})
+            and (not power.direction or loss.direction in {"", power.direction})
+            for loss in losses
+        )
+
+    return [
+        use.because("the loss itself stands beside this power, and is the reading", role="ignored")
+        if use.role == "value" and use.parameter == "power" and told(use)
+        else use
+        for use in uses
+    ]
 
 
 def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:

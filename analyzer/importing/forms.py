@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.importing.blocks import Block, find_blocks
-from analyzer.importing.columns import Use
+from analyzer.importing.columns import Use, role_of_fact
 from analyzer.importing.grid import TEXT, CellColumn, Sheet, column_of
 from analyzer.importing.headings import Heading, could_be_heading, understand
 
@@ -51,6 +51,7 @@ class Pair:
     kind: int
     row: int
     col: int
+    label_col: int = -1
 
 
 def pairs_in(sheet: Sheet, rows: Iterable[int]) -> list[Pair]:
@@ -81,7 +82,7 @@ def _several_in(text: str, row: int, col: int) -> list[Pair]:
         name, value = (side.strip() for side in part.split(":", 1))
         heading = understand((name,)) if could_be_heading(name) else Heading(name)
         if heading.known and heading.sure >= 0.9 and value:
-            found.append(Pair(heading, value, TEXT, row, col))
+            found.append(Pair(heading, value, TEXT, row, col, col))
     return found
 
 
@@ -91,7 +92,7 @@ def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair |
     if colon and could_be_heading(colon[1]):
         heading = understand((colon[1],))
         if heading.known and heading.sure >= 0.9:
-            return Pair(heading, colon[2].strip(), TEXT, row, col), col + 1
+            return Pair(heading, colon[2].strip(), TEXT, row, col, col), col + 1
     label = text.rstrip(":= ")
     if not could_be_heading(label):
         return None, col + 1
@@ -100,12 +101,35 @@ def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair |
         return None, col + 1
     for other in range(col + 1, min(col + 4, len(texts))):
         if texts[other]:
-            return Pair(heading, texts[other], sheet.kind_at(row, other), row, other), other + 1
+            if other > col + 1 and _is_label(texts[other]) and any(texts[other + 1 : other + 3]):
+                return None, other
+            return Pair(heading, texts[other], sheet.kind_at(row, other), row, other, col), other + 1
     return None, col + 1
 
 
+def lines_not_known(sheet: Sheet, rows: Iterable[int], pairs: list[Pair]) -> list[Pair]:
+    """Lines in the columns of labels and values whose label is no known word: told, and not used."""
+    places = {(pair.label_col, pair.col) for pair in pairs if pair.label_col < pair.col}
+    known = {(pair.row, col) for pair in pairs for col in (pair.label_col, pair.col)}
+    return [
+        Pair(Heading(sheet.text(row, label)), sheet.text(row, col), sheet.kind_at(row, col), row, col, label)
+        for row in rows
+        for label, col in sorted(places)
+        if sheet.text(row, label) and sheet.text(row, col) and not {(row, label), (row, col)} & known
+    ]
+
+
+def _is_label(text: str) -> bool:
+    """Whether a cell after a blank one is the label of the next pair, and the blank cell the value of the one before."""
+    heading = understand((text.rstrip(":= "),)) if could_be_heading(text) else Heading(text)
+    return heading.role in FACT_ROLES and heading.sure >= 0.9
+
+
 def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[Block, list[Use]]:
-    """The block with one more column for each fact above it that no column of its own tells."""
+    """The block with one more column for each fact above it that no column of its own tells.
+
+    Lines that are not used become ignored columns, so that the list of columns accounts for every line.
+    """
     told = {use.role for use in uses}
     if "label" in told or ("cable" in told and "strand" in told):
         told |= {"label", "cable", "strand"}
@@ -118,9 +142,14 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
     columns = list(block.sheet.columns)
     extra: list[Use] = []
     for pair in pairs:
-        role = _fact_role(pair)
-        if role not in FACT_ROLES or role in told:
-            continue
+        role = fact_role(pair)
+        why = f"stands above the table in row {block.sheet.rows[pair.row]}"
+        if role not in FACT_ROLES:
+            why += ": no known word" if pair.heading.role == "ignored" else ": no fact of a link"
+            role = "ignored"
+        elif role in told:
+            why += f": another line or the table itself tells the {role}"
+            role = "ignored"
         told.add(role)
         codes = np.ones(len(block.sheet.rows), dtype=np.int32)
         columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind]))
@@ -128,7 +157,7 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         extra.append(
             Use(
                 len(columns) - 1, heading.text, role, heading.parameter, -1, "", heading.end, "", heading.unit, heading.sure,
-                f"stands above the table in row {block.sheet.rows[pair.row]}",
+                why,
             )
         )  # fmt: skip
     if not extra:
@@ -137,12 +166,11 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
     return Block(sheet, block.heading_rows, block.data_rows, block.columns, block.headings, block.above, block.kind), [*uses, *extra]  # fmt: skip
 
 
-def _fact_role(pair: Pair) -> str:
+def fact_role(pair: Pair) -> str:
+    """What a line tells of its link: the meaning of its label, settled by its value."""
     from analyzer.importing import facts
 
-    role = pair.heading.role
-    if role == "type or grade":
-        return "type" if facts.fiber_type(pair.text) else ("grade" if facts.copper_grade(pair.text) else "ignored")
+    role = role_of_fact(pair.heading, pair.text)
     if role == "limit":
         return "limit name"
     if role == "verdict" or (role == "value" and facts.verdict(pair.text)):
@@ -223,4 +251,4 @@ def _groups(pairs: list[Pair]) -> list[list[Pair]]:
     return groups
 
 
-__all__ = ["FACT_ROLES", "LASTING", "Pair", "add_facts_above", "as_form", "find_blocks", "name_as_label", "pairs_in", "turned"]  # fmt: skip
+__all__ = ["FACT_ROLES", "LASTING", "Pair", "add_facts_above", "as_form", "fact_role", "find_blocks", "lines_not_known", "name_as_label", "pairs_in", "turned"]  # fmt: skip

@@ -16,7 +16,7 @@ from analyzer.importing.column_map import heading_rows, overrule, overrule_decis
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.distinct import present
 from analyzer.importing.fact_columns import category_of
-from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, name_as_label, pairs_in, turned
+from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, lines_not_known, name_as_label, pairs_in, turned  # fmt: skip
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
@@ -118,7 +118,8 @@ def _tables_of(
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
             continue
         around.hear(pairs)
-        block, uses = add_facts_above(found, uses, [*pairs, *lasting.values()])
+        unknown = lines_not_known(sheet, found.above, pairs)
+        block, uses = add_facts_above(found, uses, [*pairs, *unknown, *lasting.values()])
         lasting.update({pair.heading.role: pair for pair in pairs if pair.heading.role in LASTING})
         if not any(use.role in _NAMING for use in uses):
             name = _name_for(source, block, uses)

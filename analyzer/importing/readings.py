@@ -10,10 +10,10 @@ import numpy as np
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
+from analyzer.importing.cells import ABOVE, BELOW, FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.distinct import present
-from analyzer.importing.grid import CellColumn
+from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.headings import understand
 from analyzer.importing.words import plain, units
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
@@ -57,6 +57,68 @@ def parse_column(column: CellColumn, rows: np.ndarray, mark: str | None) -> Pars
         take([PROBLEMS.index(number.problem) for number in numbers], np.int8),
         take([_VERDICTS.index(number.verdict) if number.verdict else -1 for number in numbers], np.int8),
     )
+
+
+def written_decimals(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> np.ndarray:
+    """Decimals with which each cell was written, at most 9; those of a number cell are its own, not those shown."""
+    kinds = column.kinds or [TEXT] * len(column.texts)
+    own = [
+        min(len(text.partition(".")[2]) if "e" not in text.lower() else 9, 9) if kind == NUMBER else -1
+        for text, kind in zip(column.texts, kinds, strict=True)
+    ]
+    typed = np.asarray(own, dtype=np.int64)[column.codes[rows]]
+    return np.minimum(np.where(typed >= 0, typed, np.where(parsed.decimals >= 0, parsed.decimals, 9)), 9)
+
+
+@dataclass
+class Reference:
+    """Reference power of each row in dBm, and the decimals it was written with."""
+
+    power_dbm: np.ndarray
+    decimals: np.ndarray
+
+
+def reference_power(block: Block, use: Use, uses: list[Use], rows: np.ndarray, mark: str | None) -> Reference | None:
+    """Reference of a power column: of its own wavelength and direction; None where none or several could be meant."""
+
+    def fits(other: Use) -> int:
+        score = 0
+        for name in ("wavelength_nm", "direction", "end"):
+            mine, its = getattr(use, name), getattr(other, name)
+            if its in {"", -1}:
+                continue
+            if mine != its:
+                return -1
+            score += 1
+        return score
+
+    scored = [(fits(other), other) for other in uses if other.role == "reference power"]
+    best = max((score for score, _ in scored), default=-1)
+    chosen = [other for score, other in scored if score == best >= 0]
+    if len(chosen) != 1:
+        return None
+    column = block.sheet.columns[chosen[0].col]
+    parsed = parse_column(column, rows, mark)
+    usable = (parsed.problem == 0) & (parsed.bound == NO_BOUND)
+    return Reference(np.where(usable, parsed.value, math.nan), written_decimals(column, rows, parsed))
+
+
+def _loss_from_powers(
+    column: CellColumn, rows: np.ndarray, parsed: Parsed, reference: Reference
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Reference less measured power, rounded to the digits written: value in dB, decimals, and bound.
+
+    The difference of two written numbers has no more digits than they; what float64 adds is not measured. A power
+    below what the meter sees is a loss above.
+    """
+    decimals = np.maximum(written_decimals(column, rows, parsed), reference.decimals)
+    loss = reference.power_dbm - parsed.value
+    for digits in present(decimals):
+        at = decimals == digits
+        loss[at] = np.round(loss[at], digits)
+    bound = parsed.bound.copy()
+    bound[parsed.bound == BELOW], bound[parsed.bound == ABOVE] = ABOVE, BELOW
+    return loss, decimals.astype(parsed.decimals.dtype), bound
 
 
 @dataclass
@@ -168,7 +230,7 @@ class Readings:
 
 
 def read_value_column(
-    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: np.ndarray | None
+    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: Reference | None
 ) -> tuple[Readings, np.ndarray, np.ndarray]:
     """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all."""
     column = block.sheet.columns[use.col]
@@ -205,8 +267,11 @@ def read_value_column(
         wrong = at & np.isnan(factor) & (problem == 0) & parsed.filled
         power = wrong & ((written == "dBm") | ((written == "") & (use.unit == "dBm")))
         if reference is not None and power.any():
-            value = np.where(power, reference - parsed.value, value)
-            problem[power & np.isnan(value)] = PROBLEMS.index("power-level")
+            loss, decimals, bound = _loss_from_powers(column, rows, parsed, reference)
+            value = np.where(power, loss, value)
+            parsed.decimals = np.where(power, decimals, parsed.decimals)
+            parsed.bound = np.where(power, bound, parsed.bound)
+            problem[power & np.isnan(value) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("power-level")
             wrong &= ~power
         problem[wrong] = np.where(power[wrong], PROBLEMS.index("power-level"), PROBLEMS.index("wrong-unit"))
         absurd = at & (np.abs(value) > 200) & (inside == "dB") & (problem == 0) & (parsed.bound != OVER_RANGE)
@@ -273,4 +338,4 @@ def _pins(text: str) -> str:
     return ""
 
 
-__all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "category_codes", "parse_column", "read_value_column", "row_attributes"]  # fmt: skip
+__all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "category_codes", "parse_column", "read_value_column", "reference_power", "row_attributes"]  # fmt: skip

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -33,6 +33,8 @@ class Rows:
     cable: np.ndarray | None = None
     strand: np.ndarray | None = None
     furniture: int = 0
+    filled_from: np.ndarray | None = None
+    """Of each data row whose label was filled in, the position in the sheet of the row it came from; else -1."""
     seeds: list[tuple[str, str]] = field(default_factory=list)
 
 
@@ -70,7 +72,18 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     result = Rows(rows[data], labels[data], furniture=int((~data).sum()), seeds=seeds)
     result.cable = None if cable is None else cable[data]
     result.strand = None if strand is None else strand[data]
+    result.filled_from = _sources(block, uses, rows, labels)[data]
     return result
+
+
+def _sources(block: Block, uses: list[Use], rows: np.ndarray, labels: np.ndarray) -> np.ndarray:
+    """Positions in the sheet of the rows from which labels were filled in; -1 for rows with a label of their own."""
+    naming = [use for use in uses if use.role in {"label", "cable", "strand"}]
+    own = np.zeros(len(rows), dtype=bool)
+    for use in naming:
+        own |= block.sheet.columns[use.col].codes[rows] != 0
+    last = np.maximum.accumulate(np.where(own, np.arange(len(rows)), -1))
+    return np.where((labels != "") & ~own & (last >= 0), rows[np.maximum(last, 0)] if len(rows) else rows, -1)
 
 
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
@@ -303,14 +316,21 @@ def _filled_by_pattern(
     rows: np.ndarray,
     seeds: list[tuple[str, str]],
 ) -> np.ndarray:
-    """Labels written once for a group of rows, where every group has the same number of rows and they tell themselves apart."""
+    """Labels written once for a group of rows that tell themselves apart.
+
+    Either every group has the same number of rows, or the rows without a label also lack the facts of the link that
+    stand beside each label: then they go on with it, whatever their number.
+    """
     apart = [use for use in uses if use.role in {"wavelength", "direction", "pair", "parameter", "end"}]
     blank = (label == "") & measured
     if not apart or not blank.any():
         return label
     group = np.cumsum((label != "") & measured)
     sizes = np.bincount(group[measured])[1:]
-    if len(sizes) < 2 or sizes.min() != sizes.max() or sizes[0] < 2 or (group[measured] == 0).any():
+    if not len(sizes) or (group[measured] == 0).any():
+        return label
+    uniform = len(sizes) > 1 and sizes.min() == sizes.max() and sizes[0] > 1
+    if not uniform and not _go_on(block, uses, rows, blank, (label != "") & measured):
         return label
     keys = np.zeros(len(rows), dtype=np.int64)
     for use in apart:
@@ -319,6 +339,37 @@ def _filled_by_pattern(
     if pd.DataFrame({"group": group[measured], "key": keys[measured]}).duplicated().any():
         return label
     return _filled_down(label, measured, "label", seeds)
+
+
+_OF_LINK = {
+    "type", "grade", "length", "tester", "operator", "tested at", "date", "time", "calibrated on", "reference",
+    "mated pairs", "splices", "construction", "configuration", "limit name", "edition", "standard", "area", "segment",
+    "medium", "place A", "place B", "end types",
+}  # fmt: skip
+"""Facts of a link or of its test, which a table that writes the label once writes once as well."""
+
+
+def _go_on(block: Block, uses: list[Use], rows: np.ndarray, blank: np.ndarray, named: np.ndarray) -> bool:
+    """Whether facts stand beside every label and beside no row without one."""
+    filled = [block.sheet.columns[use.col].codes[rows] != 0 for use in uses if use.role in _OF_LINK and use.col < block.sheet.origin_width]  # fmt: skip
+    beside = [column for column in filled if column[named].all()]
+    return bool(beside) and not any(column[blank].any() for column in filled)
+
+
+def facts_filled_down(block: Block, uses: list[Use], filled: Rows) -> Callable[[Use], CellColumn]:
+    """Cells of a fact column, those beside labels that were filled in taken from the row of the label."""
+
+    def column_of(use: Use) -> CellColumn:
+        column = block.sheet.columns[use.col]
+        source = filled.filled_from
+        if source is None or use.role not in _OF_LINK or not (source >= 0).any():
+            return column
+        blank = (source >= 0) & (column.codes[filled.data] == 0)
+        codes = column.codes.copy()
+        codes[filled.data[blank]] = column.codes[source[blank]]
+        return replace(column, codes=codes)
+
+    return column_of
 
 
 def identity_of(text: str) -> str:

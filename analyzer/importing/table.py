@@ -23,10 +23,11 @@ from analyzer.importing.readings import (
     factors,
     parse_column,
     read_value_column,
+    reference_power,
     row_attributes,
     unit_inside,
 )
-from analyzer.importing.rows import Rows, classify, identity_of, joined, texts_at
+from analyzer.importing.rows import Rows, classify, facts_filled_down, identity_of, joined, texts_at
 from analyzer.importing.source import Decisions
 from analyzer.importing.words import plain, set_aside_codes, units
 from analyzer.schema import CATEGORIES, TABLES
@@ -64,11 +65,11 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
         for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
     }
-    reference = _reference_power(block, uses, rows.data, mark)
     frames = []
     cells_read = 0
     for use in [*(use for use in uses if use.role == "value"), *copper_lengths(uses)]:
         own = of_parameter.get(use.parameter, attributes)
+        reference = reference_power(block, use, uses, rows.data, mark)
         readings, problem, counted = read_value_column(block, use, rows.data, own, mark, reference)
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
@@ -91,13 +92,6 @@ def copper_lengths(uses: list[Use]) -> list[Use]:
         use.parameter in COPPER_PARAMETERS or use.role == "grade" for use in uses if use.role in {"value", "grade"}
     )
     return [replace(use, role="value") for use in uses if copper and use.role == "length"]
-
-
-def _reference_power(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> np.ndarray | None:
-    for use in uses:
-        if use.role == "reference power":
-            return parse_column(block.sheet.columns[use.col], rows, mark).value
-    return None
 
 
 def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:
@@ -220,12 +214,13 @@ class _Reader:
         data = self.rows.data[self.named]
         fingerprint = self.block.fingerprint
         found = read_facts(
-            lambda use: self.block.sheet.columns[use.col], self.uses, data, self.mark,
+            facts_filled_down(self.block, self.uses, self.rows), self.uses, data, self.mark,
             lambda use: decisions.date_order(fingerprint, use.col),
         )  # fmt: skip
         positions = np.flatnonzero(self.named)
         for at, use, code in found.rejected:
-            self._lose(positions[at], use, code)
+            written = self.block.sheet.columns[use.col].codes[data[at]] != 0
+            self._lose(positions[at[written]], use, code)
         self.seeds += [(code, -1, text) for code, text in found.seeds]
         labels = self.rows.labels[self.named]
         codes, distinct = pd.factorize(labels)

@@ -66,7 +66,7 @@ def forms_stacked():
     return {"stacked_forms.xlsx": files.workbook([files.Sheet("All", rows)])}
 
 
-@layout(FAMILY, "two pairs of label and value abreast", prints=BOTH)
+@layout(FAMILY, "two pairs of label and value abreast", absent=("verdict",), prints=BOTH)
 def form_pairs_abreast():
     pen, sheets = Pen(typed=True), []
     for link in fiber_links():
