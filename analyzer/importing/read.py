@@ -15,7 +15,16 @@ from analyzer.importing.column_map import heading_rows, overrule, overrule_decis
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.distinct import present
 from analyzer.importing.fact_columns import category_of
-from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, lines_not_known, name_as_label, pairs_in, turned  # fmt: skip
+from analyzer.importing.forms import (
+    LASTING,
+    Pair,
+    add_facts_above,
+    as_form,
+    lines_not_known,
+    name_as_label,
+    pairs_in,
+    turned,
+)
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit

@@ -383,7 +383,7 @@ def _go_on(block: Block, uses: list[Use], rows: np.ndarray, blank: np.ndarray, n
     return bool(beside) and not any(column[blank].any() for column in filled)
 
 
-def facts_filled_down(block: Block, uses: list[Use], filled: Rows) -> Callable[[Use], CellColumn]:
+def facts_filled_down(block: Block, filled: Rows) -> Callable[[Use], CellColumn]:
     """Cells of a fact column, those beside labels that were filled in taken from the row of the label."""
 
     def column_of(use: Use) -> CellColumn:
