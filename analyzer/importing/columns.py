@@ -14,7 +14,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.grid import CellColumn
-from analyzer.importing.headings import Heading, is_exact, parameters_in, understand
+from analyzer.importing.headings import GUESSED_LOSS, Heading, is_exact, parameters_in, understand
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
@@ -58,13 +58,13 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
         cells = _sample(block.sheet.columns[col], block.data_rows)
         uses.append(_by_content(_first_use(col, heading), heading, cells))
     uses = _parameter_of_pairs(uses, block)
-    uses = _medium(uses, block, medium)
+    uses = _medium(_told_by_rows(uses, block), block, medium)
     uses = _from_outside(uses, outer)
     uses = _generic_values(uses, block)
     uses = _ends_to_directions(uses)
     uses = _powers_beside(uses)
     uses = _means(uses, [understand(parts) for parts in block.headings])
-    uses = _one_length(uses)
+    uses = _one_length(_both_keys(uses))
     return _labels(uses, schedule=schedule)
 
 
@@ -95,9 +95,17 @@ def _number_or_blank(text: str) -> bool:
     return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
 
 
+_MAY_HOLD_KEYS = {"ignored", "label", "record number", "wavelength", "direction", "end", "note"}
+"""Roles of columns such as `Test` or `Wavelength`, whose cells may say `850 nm A-B`."""
+_BOTH_KEYS = "the cells name wavelength and direction"
+
+
 def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     """Roles that only the cells can tell."""
     role = use.role
+    both = role in _MAY_HOLD_KEYS and _share(cells, facts.wavelength_and_direction) > 0.8
+    if both and all(understand((text,)).parameter in {"", "loss"} for text in cells):
+        return use.because(_BOTH_KEYS, role="wavelength")
     if role == "type or grade":
         fiber = _share(cells, facts.fiber_type)
         copper = _share(cells, facts.copper_grade)
@@ -158,6 +166,18 @@ def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
         else:
             out.append(use if use.role == "value" else replace(use, parameter=""))
     return out
+
+
+def _told_by_rows(uses: list[Use], block: Block) -> list[Use]:
+    """`Value (dB)` is loss only where no column says row by row what was measured."""
+    if not _long_parameters(uses, block) - {""}:
+        return uses
+    return [
+        use.because("another column names the parameter of each row", parameter="")
+        if use.role == "value" and use.parameter == "loss" and GUESSED_LOSS in use.why
+        else use
+        for use in uses
+    ]
 
 
 def _long_parameters(uses: list[Use], block: Block) -> frozenset[str]:
@@ -300,6 +320,17 @@ def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
         else:
             out.append(use)
     return out
+
+
+def _both_keys(uses: list[Use]) -> list[Use]:
+    """A column of both keys gives the direction alone where another column is the wavelength."""
+    waves = [use for use in uses if use.role == "wavelength"]
+    both = [use for use in waves if _BOTH_KEYS in use.why]
+    if not both or len(both) == len(waves) or any(use.role == "direction" for use in uses):
+        return uses
+    return [
+        use.because("another column is the wavelength", role="direction") if use is both[0] else use for use in uses
+    ]
 
 
 def _one_length(uses: list[Use]) -> list[Use]:

@@ -84,6 +84,18 @@ def wavelength_nm(text: str) -> int:
     return round(number) if 600 <= number <= 1700 else -1
 
 
+@lru_cache(maxsize=4096)
+def wavelength_and_direction(text: str) -> tuple[int, str] | None:
+    """Both keys of a reading in one cell and nothing else: `850 nm A-B`; None for other texts."""
+    from analyzer.importing.headings import understand
+
+    if len(text) > 40:
+        return None
+    said = understand((text,))
+    both = said.wavelength_nm > 0 and said.direction and said.sure >= 0.9 and not said.pair and not said.statistic
+    return (said.wavelength_nm, said.direction) if both and said.role in {"value", "ignored"} else None
+
+
 _AB = re.compile(
     r"(?<![a-z0-9])([ab12])\s*(?:-+>?|–|—|→|=+>|>+|->|to|/|nach|vers|a|naar|para|hacia|»|⇒|➔)\s*([ab12])(?![a-z0-9])"
 )
@@ -106,6 +118,9 @@ def direction(text: str) -> str:
     for kind, value in phrases().get(whole, []):
         if kind == "direction":
             return value
+    both = wavelength_and_direction(text) if any(letter.isdigit() for letter in text) else None
+    if both:
+        return both[1]
     for kind, value in phrases().get(whole, []):
         if kind == "end":
             return "A-B" if value == "A" else "B-A"

@@ -16,6 +16,7 @@ from analyzer.importing.words import folded, heading_words, longest_phrase, phra
 
 _MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
+GUESSED_LOSS = "a wavelength or dB without a parameter is taken as loss"
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
 NEAR_WHOLE = 89.0
@@ -387,7 +388,7 @@ def _why(heading: Heading, found: _Found) -> str:
     if found.unknown and heading.role != "ignored":
         said.append("unknown words: " + " ".join(found.unknown))
     if heading.role == "value" and heading.parameter == "loss" and "parameter" not in found.kinds:
-        said.append("a wavelength or dB without a parameter is taken as loss")
+        said.append(GUESSED_LOSS)
     if heading.role == "value" and heading.pair and not heading.parameter:
         said.append("no word names the parameter")
     if heading.role == "ignored":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -16,10 +15,20 @@ from analyzer.importing.column_map import heading_rows, overrule, overrule_decis
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.distinct import present
 from analyzer.importing.fact_columns import category_of
-from analyzer.importing.forms import LASTING, Pair, add_facts_above, as_form, lines_not_known, name_as_label, pairs_in, turned  # fmt: skip
+from analyzer.importing.forms import (
+    LASTING,
+    Pair,
+    add_facts_above,
+    as_form,
+    lines_not_known,
+    name_as_label,
+    pairs_in,
+    turned,
+)
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
+from analyzer.importing.rows import names_link
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
 from analyzer.importing.sweep_tables import find_sweeps
@@ -73,7 +82,7 @@ def _tables(source: Source, sheets: list[Sheet], context: ReadContext) -> tuple[
     """Tables that hold readings, and where headings stood without rows."""
     parts: list[_Part] = []
     bare: list[str] = []
-    around = Surroundings(source.name, _names_link)
+    around = Surroundings(source.name, names_link)
     for sheet in sheets:
         found: list[_Part] = []
         for view in _views(sheet):
@@ -145,9 +154,6 @@ def _headings_as_labels(block: Block, uses: list[Use]) -> bool:
 
 _MEASURED = {"value", "limit", "margin", "length", "wavelength", "direction", "strand", "type", "verdict"}
 _NAMING = {"label", "cable", "strand", "end A label", "end B label"}
-_GENERIC = re.compile(
-    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
-)
 
 
 def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
@@ -156,12 +162,7 @@ def _name_for(source: Source, block: Block, uses: list[Use]) -> str:
     if not tells and len(block.data_rows) > 2:
         return ""
     stem = source.name.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
-    return next((name for name in (block.sheet.name or "", stem) if _names_link(name)), "")
-
-
-def _names_link(name: str) -> bool:
-    """Whether the name of a sheet or file can be that of a link."""
-    return any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known
+    return next((name for name in (block.sheet.name or "", stem) if names_link(name)), "")
 
 
 def _refuse_torn_numbers(source: Source, parts: list[_Part]) -> None:

@@ -154,12 +154,13 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
         found = category_codes(name, column.map(lambda text, _: parse(text) if text else ""))
         return np.asarray(found[column.codes[rows]])
 
-    wavelength = np.full(count, -1, dtype=np.int16)
+    wavelength, beside = np.full(count, -1, dtype=np.int16), np.full(count, -1, dtype=np.int16)
     if "wavelength" in by_role:
         column = sheet.columns[by_role["wavelength"].col]
-        wavelength = np.asarray(column.map(lambda text, _: facts.wavelength_nm(text)), dtype=np.int16)[
-            column.codes[rows]
-        ]
+        both = [facts.wavelength_and_direction(text) for text in column.texts]
+        said = [key[0] if key else facts.wavelength_nm(text) for key, text in zip(both, column.texts, strict=True)]
+        wavelength = np.asarray(said, dtype=np.int16)[column.codes[rows]]
+        beside = category_codes("direction", [key[1] if key else "" for key in both])[column.codes[rows]]
     unit = np.full(count, "", dtype=object)
     if "unit" in by_role:
         column = sheet.columns[by_role["unit"].col]
@@ -173,6 +174,7 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
         np.full(count, -1, dtype=np.int16), wavelength, codes("pair", "pair", facts.pair), codes("end", "end", facts.end),
         codes("direction", "direction", facts.direction), unit, frequency, np.zeros(count, dtype=bool),
     )  # fmt: skip
+    attributes.direction = np.where(attributes.direction < 0, beside, attributes.direction)
     if "parameter" in by_role:
         _parameter_cells(attributes, sheet.columns[by_role["parameter"].col], rows)
     if "direction" not in by_role and "end" in by_role:

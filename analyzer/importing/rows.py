@@ -12,12 +12,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import spaced
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import where
-from analyzer.importing.grid import DATE, CellColumn
-from analyzer.importing.words import plain, word
+from analyzer.importing.grid import DATE, TEXT, CellColumn
+from analyzer.importing.headings import understand
+from analyzer.importing.words import folded, heading_words, plain, word
 
 _SUMS = {"total", "subtotal", "average", "mean", "sum", "mittelwert", "summe", "moyenne", "promedio", "gemiddelde"}
 _NAMED_BY = {"label", "cable", "strand", "record number", "end A label"}
@@ -165,6 +167,11 @@ def _label_texts(
         route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
         if bare_numbers and (route != "").any():
             return joined(route, strand), None, strand, seeds
+        cable_of_sheet = _cable_of_sheet(block.sheet.name or "") if bare_numbers else ""
+        if cable_of_sheet:
+            section = np.full(len(rows), cable_of_sheet, dtype=object)
+            seeds.append(("cable-from-title", f"the cable of the strands is named by their sheet: {cable_of_sheet}"))
+            return joined(section, strand), section, strand, seeds
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
 
@@ -190,6 +197,26 @@ def _cable_in_titles(block: Block, rows: np.ndarray, seeds: list[tuple[str, str]
         names[at:] = name
     seeds.append(("cable-from-title", f"the cable of the strands is named by a title: {names[-1]}"))
     return names
+
+
+_GENERIC = re.compile(
+    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
+)
+
+
+def names_link(name: str) -> bool:
+    """Whether the name of a sheet or file can be that of a link."""
+    return any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known
+
+
+def _cable_of_sheet(name: str) -> str:
+    """The cable that the name of a sheet is or names; empty for dates, fiber types and words such as `Test 2`."""
+    named = _cable_named([name])
+    if named or not names_link(name) or facts.fiber_type(name):
+        return named
+    dated = re.search(r"(?<!\d)(19|20)\d{2}(?!\d)", name) and facts.parse_date(name, TEXT, "day first")[0]
+    worded = any(len(part) > 2 and part in heading_words() for part in folded(name).split())
+    return "" if dated or worded else name.strip()
 
 
 def _cable_named(texts: list[str]) -> str:
@@ -356,7 +383,7 @@ def _go_on(block: Block, uses: list[Use], rows: np.ndarray, blank: np.ndarray, n
     return bool(beside) and not any(column[blank].any() for column in filled)
 
 
-def facts_filled_down(block: Block, uses: list[Use], filled: Rows) -> Callable[[Use], CellColumn]:
+def facts_filled_down(block: Block, filled: Rows) -> Callable[[Use], CellColumn]:
     """Cells of a fact column, those beside labels that were filled in taken from the row of the label."""
 
     def column_of(use: Use) -> CellColumn:

@@ -214,7 +214,7 @@ class _Reader:
         data = self.rows.data[self.named]
         fingerprint = self.block.fingerprint
         found = read_facts(
-            facts_filled_down(self.block, self.uses, self.rows), self.uses, data, self.mark,
+            facts_filled_down(self.block, self.rows), self.uses, data, self.mark,
             lambda use: decisions.date_order(fingerprint, use.col),
         )  # fmt: skip
         positions = np.flatnonzero(self.named)

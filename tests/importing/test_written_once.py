@@ -20,7 +20,9 @@ def test_facts_written_once_hold_for_every_row_of_the_label(links):
     records = imported.records
     assert records["label"].tolist() == [f"L-{n}" for n in range(1, links + 1) for _ in range(2)]
     assert records["tester"].tolist() == [f"T-{n}" for n in range(1, links + 1) for _ in range(2)]
-    assert records["tested_at"].dt.strftime("%d %H:%M").tolist() == [f"1{n} 08:07" for n in range(1, links + 1) for _ in "AB"]
+    assert records["tested_at"].dt.strftime("%d %H:%M").tolist() == [
+        f"1{n} 08:07" for n in range(1, links + 1) for _ in "AB"
+    ]
     assert set(records["length_m"]) == {76.2}
     assert len(imported.readings) == 2 * links
     assert imported.set_aside.empty
