@@ -5,6 +5,7 @@ In: the headings of a block, one by one understood. Out: one `Use` per column, w
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -12,8 +13,8 @@ import numpy as np
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import looks_like_number
-from analyzer.importing.grid import CellColumn
+from analyzer.importing.cells import looks_like_number, parse_cell
+from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.headings import Heading, understand
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
@@ -61,6 +62,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     uses = _from_outside(uses, outer)
     uses = _generic_values(uses, block)
     uses = _ends_to_directions(uses)
+    uses = _greatest_allowed(uses, [understand(parts) for parts in block.headings], block)
     uses = _means(uses, [understand(parts) for parts in block.headings])
     uses = _one_length(uses)
     return _labels(uses, schedule=schedule)
@@ -91,6 +93,10 @@ def _is_type(text: str) -> bool:
 
 def _number_or_blank(text: str) -> bool:
     return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
+
+
+def _is_clock(text: str) -> bool:
+    return ":" in text and facts.parse_clock(text, TEXT) >= 0
 
 
 def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
@@ -125,6 +131,8 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         return use.because("the cells are no numbers", role="ignored")
     if role in {"direction", "end"} and cells and _share(cells, facts.direction) < 0.3:
         return use.because("no cell names a direction", role="ignored")
+    if role == "tested at" and cells and _share(cells, _is_clock) > 0.8:
+        return use.because("the cells are times of day", role="time")
     if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
         return use.because("no cell is a wavelength", role="ignored")
     return use
@@ -225,6 +233,35 @@ def _ends_to_directions(uses: list[Use]) -> list[Use]:
         else:
             out.append(use)
     return out
+
+
+def _greatest_allowed(uses: list[Use], headings: list[Heading], block: Block) -> list[Use]:
+    """A bare `Maximum` beside one value and its margin is the limit where maximum less value is the margin."""
+    greatest = [
+        heading.statistic == "worst" and use.role in {"ignored", "value"} and not (use.direction or use.end)
+        for use, heading in zip(uses, headings, strict=True)
+    ]
+    rest = [use for use, other in zip(uses, greatest, strict=True) if not other]
+    three = [[use.col for use in rest if use.role == role] for role in ("value", "margin")]
+    three.append([use.col for use, other in zip(uses, greatest, strict=True) if other])
+    if any(len(cols) != 1 for cols in three) or any(use.role == "limit" for use in rest):
+        return uses
+    if not any(_adds_up(block, [cols[0] for cols in three], mark) for mark in ".,"):
+        return uses
+    why = "maximum less value is the margin: taken as the limit"
+    return [use.because(why, role="limit") if other else use for use, other in zip(uses, greatest, strict=True)]
+
+
+def _adds_up(block: Block, cols: list[int], mark: str, most: int = 200) -> bool:
+    """Whether the first column and the second make the third, within rounding, in nine rows of ten."""
+    parts = []
+    for col in cols:
+        column = block.sheet.columns[col]
+        numbers = column.map(lambda text, kind: parse_cell(text, kind, mark).value if text else math.nan)
+        parts.append(np.asarray(numbers, dtype=np.float64)[column.codes[block.data_rows[:most]]])
+    gap = np.abs(parts[0] + parts[1] - parts[2])
+    gap = gap[np.isfinite(gap)]
+    return bool(len(gap)) and bool((gap < 0.02).mean() >= 0.9)  # noqa: PLR2004 (two roundings of 0.01)
 
 
 def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:

@@ -149,3 +149,38 @@ def test_a_link_without_readings_is_a_record_and_a_remark_is_not():
     )
     assert imported.records["label"].tolist() == ["L1", "L2", "spare7", "L3"]
     assert imported.file["furniture_rows"] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "method"),
+    [
+        ("1-Kabel", "one-cord"), ("2-Kabel", "two-cord"), ("3-Kabel", "three-cord"), ("1 cordon", "one-cord"),
+        ("1-latiguillo", "one-cord"), ("1 bretella", "one-cord"), ("1-snoer", "one-cord"), ("1 cordão", "one-cord"),
+    ],
+)  # fmt: skip
+def test_reference_methods_are_read_with_and_without_hyphen(words, method):
+    imported = read(f"Strecke;Referenz;Dämpfung 850 nm (dB)\nL1;{words};0,4\n")
+    assert imported.records["reference"].astype(object).tolist() == [method]
+
+
+@pytest.mark.parametrize("words", ["hors échelle", "fora da escala", "kein Licht"])
+def test_over_range_words(words):
+    imported = read(f"Link;Loss 850 nm (dB)\nL1;{words}\nL2;0,4\n")
+    assert imported.readings["bound"].astype(object).tolist()[0] == "over range"
+
+
+def test_spanish_directions_are_two_readings():
+    imported = read("Enlace;Atenuación 850 nm A a B (dB);Atenuación 850 nm B a A (dB)\nL1;0,4;0,7\n")
+    assert readings_of(imported) == [("L1", 850, "A-B", 0.4), ("L1", 850, "B-A", 0.7)]
+
+
+def test_a_maximum_is_the_limit_where_the_margin_proves_it():
+    head = "Enlace;Longitud de onda (nm);Pérdida (dB);Máximo (dB);Margen (dB)\n"
+    imported = read(head + "L1;850;0,40;1,50;1,10\n")
+    assert imported.readings["declared_limit"].tolist() == [1.5]
+    assert np.isnan(read(head + "L1;850;0,40;0,50;1,10\n").readings["declared_limit"]).all()
+
+
+def test_a_time_stamp_column_of_clock_times_is_the_time_of_the_date_beside_it():
+    imported = read("Linknummer;Datum;Tijdstip;Demping 850 nm (dB)\nL1;14-03-2026;08:07;0,4\n")
+    assert str(imported.records["tested_at"][0]) == "2026-03-14 08:07:00"
