@@ -65,6 +65,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     uses = _greatest_allowed(uses, [understand(parts) for parts in block.headings], block)
     uses = _means(uses, [understand(parts) for parts in block.headings])
     uses = _one_length(uses)
+    uses = _beside_each_value(uses)
     return _labels(uses, schedule=schedule)
 
 
@@ -261,7 +262,7 @@ def _adds_up(block: Block, cols: list[int], mark: str, most: int = 200) -> bool:
         parts.append(np.asarray(numbers, dtype=np.float64)[column.codes[block.data_rows[:most]]])
     gap = np.abs(parts[0] + parts[1] - parts[2])
     gap = gap[np.isfinite(gap)]
-    return bool(len(gap)) and bool((gap < 0.02).mean() >= 0.9)  # noqa: PLR2004 (two roundings of 0.01)
+    return bool(len(gap)) and bool((gap < 0.02).mean() >= 0.9)
 
 
 def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
@@ -288,6 +289,23 @@ def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
             out.append(use.because("a mean, and the only reading there is: no direction", direction="", end=""))
         else:
             out.append(use)
+    return out
+
+
+def _beside_each_value(uses: list[Use]) -> list[Use]:
+    """Several bare `Pair` or `Frequency` columns: each speaks of the value to its left."""
+    out = list(uses)
+    for role in ("pair", "frequency"):
+        bare = [use for use in uses if use.role == role and not use.parameter]
+        for use in bare if len(bare) > 1 else []:
+            value = max(
+                (other for other in uses if other.role == "value" and other.parameter and other.col < use.col),
+                key=lambda other: other.col,
+                default=None,
+            )
+            if value is not None:
+                why = f"follows {value.heading!r}"
+                out[uses.index(use)] = use.because(why, parameter=value.parameter, end=value.end)
     return out
 
 
@@ -329,7 +347,7 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
         "type",
         "grade",
     ):
-        for use in by_role.get(name, [])[1:]:
+        for use in [use for use in by_role.get(name, []) if name != "pair" or not use.parameter][1:]:
             change[use.col] = use.because(f"another column is the {name}", role="ignored")
     naming = ("label", "cable", "strand", "strands", "end A label", "end B label")
     if by_role.get("record number") and not any(by_role.get(name) for name in naming):

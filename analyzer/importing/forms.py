@@ -117,12 +117,16 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         told.add("direction")
     columns = list(block.sheet.columns)
     extra: list[Use] = []
+    one_link = "label" not in told and any(pair.heading.role == "label" for pair in pairs)
     for pair in pairs:
         role = _fact_role(pair)
-        if role not in FACT_ROLES or role in told:
+        wire_map = role == "value" and not any(use.parameter == "wire map" for use in [*uses, *extra])
+        if not wire_map and (role not in FACT_ROLES or role in told):
             continue
-        told.add(role)
+        told.add("" if wire_map else role)
         codes = np.ones(len(block.sheet.rows), dtype=np.int32)
+        if wire_map and one_link:
+            codes[block.data_rows[1:]] = 0
         columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind]))
         heading = pair.heading
         extra.append(
@@ -145,9 +149,11 @@ def _fact_role(pair: Pair) -> str:
         return "type" if facts.fiber_type(pair.text) else ("grade" if facts.copper_grade(pair.text) else "ignored")
     if role == "limit":
         return "limit name"
+    if pair.heading.parameter == "wire map":
+        return "value" if role == "value" else "ignored"
     if role == "verdict" or (role == "value" and facts.verdict(pair.text)):
         return "verdict" if facts.verdict(pair.text) else "ignored"
-    return role
+    return "ignored" if role == "value" else role
 
 
 def name_as_label(block: Block, uses: list[Use], name: str) -> tuple[Block, list[Use]]:

@@ -151,6 +151,76 @@ def test_a_link_without_readings_is_a_record_and_a_remark_is_not():
     assert imported.file["furniture_rows"] == 2
 
 
+LONG_COPPER = (
+    "Link,Length (m),Wire map,Parameter,Pair,End,Frequency (MHz),Value,Limit,Margin,Unit\n"
+    "C1,64,PASS,NEXT,12-36,A,250,38.2,35.3,2.9,dB\n"
+    "C1,64,PASS,Propagation delay,45,,,0.3,0.498,0.198,us\n"
+)
+
+
+def test_limit_margin_and_unit_of_a_row_belong_to_the_value_that_the_row_names():
+    imported = read(LONG_COPPER)
+    assert imported.set_aside.empty
+    by_name = imported.readings.astype({"pair": object, "end": object}).set_index("parameter")
+    assert by_name.loc["NEXT", ["value", "declared_limit", "declared_margin"]].tolist() == [38.2, 35.3, 2.9]
+    delay = by_name.loc["propagation delay", ["value", "declared_limit", "declared_margin"]].astype(float)
+    assert np.allclose(delay, [300, 498, 198])
+    others = by_name.loc[["wire map", "length"]]
+    assert others[["pair", "end", "frequency_mhz", "declared_limit", "declared_margin"]].isna().all(axis=None)
+    assert others["value"].dropna().tolist() == [64, 64]
+
+
+def test_a_length_takes_no_limit_from_the_parameter_beside_it():
+    imported = read("Link,Grade,Length (m),NEXT 12-36 A (dB),Limit (dB)\nC1,6A,64,38.2,35.3\n")
+    limits = imported.readings.set_index("parameter")["declared_limit"]
+    assert np.isnan(limits["length"])
+    assert limits["NEXT"] == 35.3
+
+
+def test_a_bare_margin_does_not_take_the_pair_from_its_value():
+    imported = read("Link,Grade,Pair,NEXT A (dB),Margin (dB)\nC1,6A,12-36,38.2,2.9\n")
+    reading = imported.readings.astype({"pair": object}).iloc[0]
+    assert (reading["pair"], reading["declared_margin"]) == ("1-2/3-6", 2.9)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "Link,NEXT A (dB),NEXT A pair,NEXT A frequency (MHz),NEXT B (dB),NEXT B pair,NEXT B frequency (MHz)\n",
+        "Link,NEXT A (dB),Pair,Frequency (MHz),NEXT B (dB),Pair,Frequency (MHz)\n",
+    ],
+)
+def test_pair_and_frequency_columns_of_each_value(head):
+    readings = read(head + "C1,41.2,12-36,250,39.9,45-78,423.7\n").readings.astype({"pair": object, "end": object})
+    found = readings[["end", "pair", "frequency_mhz", "value"]].to_numpy().tolist()
+    assert found == [["A", "1-2/3-6", 250.0, 41.2], ["B", "4-5/7-8", 423.7, 39.9]]
+
+
+def test_margins_without_values_are_readings_without_a_value():
+    imported = read("Link,NEXT margin A (dB),NEXT margin B (dB)\nC1,1.1,-0.9\nC2,0.7,none of it\n")
+    assert imported.readings["declared_margin"].tolist() == [1.1, -0.9, 0.7]
+    assert imported.readings["value"].isna().all()
+    assert imported.set_aside["text"].tolist() == ["none of it"]
+    assert (imported.file["cells_read"], imported.file["cells_used"]) == (4, 3)
+
+
+def test_margins_of_a_long_table_and_of_wavelengths_are_readings():
+    long = read("Link,Parameter,Pair,End,Margin (dB)\nC1,NEXT,12-36,A,1.1\n").readings
+    assert long["parameter"].tolist() == ["NEXT"]
+    assert long["declared_margin"].tolist() == [1.1]
+    fiber = read("Link,Margin 850 nm (dB),Margin 1300 nm (dB)\nL1,1.1,0.9\n").readings
+    assert fiber["wavelength_nm"].tolist() == [850, 1300]
+    assert fiber["declared_margin"].tolist() == [1.1, 0.9]
+
+
+def test_a_wire_map_above_the_table_is_one_reading():
+    imported = read(
+        "Link;C1\nGrade;6A\nWire map;FAIL\n\nParameter;Pair;Value;Unit\nNEXT;12-36;38,2;dB\nNEXT;45-78;39;dB\n"
+    )
+    maps = imported.readings[imported.readings["parameter"] == "wire map"]
+    assert maps["declared_verdict"].astype(object).tolist() == ["fail"]
+
+
 @pytest.mark.parametrize(
     ("words", "method"),
     [
