@@ -43,6 +43,7 @@ class Use:
     unit: str = ""
     sure: float = 0.0
     why: str = ""
+    frequency_mhz: float = -1.0
 
     def because(self, why: str, **changes: object) -> Use:
         """The same with changes and one more reason."""
@@ -79,7 +80,7 @@ def _first_use(col: int, heading: Heading) -> Use:
     parameter = heading.parameter
     return Use(
         col, heading.text, role, parameter, heading.wavelength_nm, heading.pair, heading.end, heading.direction,
-        heading.unit, heading.sure, heading.why,
+        heading.unit, heading.sure, heading.why, heading.frequency_mhz,
     )  # fmt: skip
 
 
@@ -141,7 +142,10 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
 
 def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
     """`insertion loss` and `return loss` mean other parameters on fiber than on balanced cabling."""
-    copper = any(use.parameter in COPPER_PARAMETERS or use.pair or use.role in {"pair", "grade"} for use in uses)
+    copper = any(
+        use.parameter in COPPER_PARAMETERS or use.pair or use.role in {"pair", "grade"} or use.frequency_mhz > 0
+        for use in uses
+    )
     fiber = any(use.wavelength_nm > 0 or use.role in {"wavelength", "type", "strand"} for use in uses)
     names = _long_parameters(uses, block)
     copper = copper or bool(names & COPPER_PARAMETERS)
@@ -210,7 +214,7 @@ def _generic_values(uses: list[Use], block: Block) -> list[Use]:
             out.append(use)
         elif named and not use.direction:
             out.append(use.because("names no parameter, and others do", role="ignored"))
-        elif not fiber or use.unit not in {"", "dB"}:
+        elif not fiber or use.unit not in {"", "dB"} or use.frequency_mhz > 0:
             out.append(use.because("names no parameter", role="ignored"))
         elif _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank) < 0.3:
             out.append(use.because("names no parameter and holds no numbers", role="ignored"))

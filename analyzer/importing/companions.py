@@ -10,7 +10,7 @@ def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
 
     def fits(other: Use) -> int:
         score = 0
-        for name in ("parameter", "wavelength_nm", "direction", "pair", "end"):
+        for name in ("parameter", "wavelength_nm", "direction", "pair", "end", "frequency_mhz"):
             mine, its = getattr(use, name), getattr(other, name)
             if its in {"", -1}:
                 continue

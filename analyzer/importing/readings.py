@@ -129,6 +129,8 @@ def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.nda
     attributes.unknown_parameter = (attributes.parameter < 0) & (codes != 0)
     waves = np.asarray([heading.wavelength_nm for heading in said], dtype=np.int16)[codes]
     attributes.wavelength = np.where(attributes.wavelength < 0, waves, attributes.wavelength)
+    mhz = np.asarray([heading.frequency_mhz for heading in said])[codes]
+    attributes.frequency = np.where(np.isnan(attributes.frequency) & (mhz > 0), mhz, attributes.frequency)
     for name in ("pair", "end", "direction"):
         found = category_codes(name, [getattr(heading, name) for heading in said])[codes]
         now = getattr(attributes, name)
@@ -256,7 +258,7 @@ def read_value_column(
     readings = Readings(
         use, np.flatnonzero(good), parameter[good], wavelength[good], either("pair", use.pair, attributes.pair),
         either("end", use.end, attributes.end), either("direction", use.direction, attributes.direction),
-        attributes.frequency[good], value[good], parsed.bound[good], parsed.decimals[good], parsed.verdict[good],
+        (np.full(len(rows), use.frequency_mhz) if use.frequency_mhz > 0 else attributes.frequency)[good], value[good], parsed.bound[good], parsed.decimals[good], parsed.verdict[good],
         attributes.unit[good],
     )  # fmt: skip
     return readings, problem, parsed.filled & ~fact

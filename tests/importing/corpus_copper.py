@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 from corpus.writer import write
 from corpus_fiber import SAME, Outcome
@@ -38,7 +39,7 @@ def compare(layout, folder):
         outcome.say(f"refused: {error}")
         return outcome
     _accounts(outcome, files)
-    readings = _stack(files, "readings")
+    readings = pd.concat([_stack(files, "readings"), *map(_curve_points, files)], ignore_index=True)
     records = _stack(files, "records")
     _readings(outcome, readings)
     _beside(outcome, readings)
@@ -68,6 +69,20 @@ def _stack(files, table):
         labels = one.records.set_index("record")["label"]
         parts.append(getattr(one, table).assign(label=lambda rows, labels=labels: rows["record"].map(labels)))
     return pd.concat(parts, ignore_index=True)
+
+
+def _curve_points(one):
+    """Every point of the curves of a file as a row like a reading."""
+    curves = one.curves
+    if not len(curves):
+        return pd.DataFrame()
+    both = [one.points.curve(number) for number in range(len(curves))]
+    rows = curves[["record", "parameter", "pair", "end"]].loc[np.repeat(curves.index, [len(x) for x, _ in both])]
+    return rows.assign(
+        label=rows["record"].map(one.records.set_index("record")["label"]),
+        frequency_mhz=np.concatenate([mhz for mhz, _ in both]),
+        value=np.concatenate([value for _, value in both]),
+    )
 
 
 def _text(value):

@@ -213,6 +213,31 @@ def test_margins_of_a_long_table_and_of_wavelengths_are_readings():
     assert fiber["declared_margin"].tolist() == [1.1, 0.9]
 
 
+def test_frequencies_in_headings():
+    imported = read(
+        "Link,NEXT 12-36 A @ 100 MHz (dB),NEXT 12-36 A @ 0.25 GHz (dB),Loss 45 at 250 MHz\nC1,50.1,44.2,20.3\n"
+    )
+    readings = imported.readings.astype({"parameter": object})
+    found = readings[["parameter", "frequency_mhz", "value"]].to_numpy().tolist()
+    assert found == [["NEXT", 100.0, 50.1], ["NEXT", 250.0, 44.2], ["insertion loss", 250.0, 20.3]]
+
+
+def test_frequencies_as_columns():
+    head = "Link,Parameter,Pair,End,Unit,1 MHz,16 MHz,100 MHz\n"
+    imported = read(head + "C1,NEXT,12-36,A,dB,84.7,64.7,50.1\nC1,Return loss,45,B,dB,40.8,32.1,\n")
+    readings = imported.readings.astype({"parameter": object, "pair": object})
+    assert readings["frequency_mhz"].tolist() == [1, 16, 100, 1, 16]
+    assert readings["value"].tolist() == [84.7, 64.7, 50.1, 40.8, 32.1]
+    assert set(readings["pair"]) == {"1-2/3-6", "4-5"}
+
+
+def test_two_frequencies_in_a_row_of_cells_do_not_make_it_headings():
+    text = "Link,Parameter,Pair,Frequency,Value\nC1,NEXT,12-36,100 MHz,50.1\nC1,NEXT,45-78,250 MHz,OL\nC2,NEXT,12-36,16 MHz,60\n"
+    imported = read(text)
+    assert imported.records["label"].tolist() == ["C1", "C1", "C2"]
+    assert imported.readings["frequency_mhz"].tolist() == [100, 250, 16]
+
+
 def test_a_wire_map_above_the_table_is_one_reading():
     imported = read(
         "Link;C1\nGrade;6A\nWire map;FAIL\n\nParameter;Pair;Value;Unit\nNEXT;12-36;38,2;dB\nNEXT;45-78;39;dB\n"
