@@ -201,10 +201,18 @@ def _from_outside(uses: list[Use], outer: Heading | None) -> list[Use]:
     ]
 
 
+def _pair_of_row(use: Use, block: Block) -> Use:
+    """A column of numbers headed by a pair alone, in rows that name the parameter, holds values of that pair."""
+    numbers = _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank)
+    if use.role != "ignored" or not use.pair or use.parameter or numbers < 0.5:
+        return use
+    return use.because("the rows name the parameter", role="value", sure=0.9)
+
+
 def _generic_values(uses: list[Use], block: Block) -> list[Use]:
     """Number columns that name no parameter: told by a parameter column, else loss where nothing else is measured."""
     if any(use.role == "parameter" for use in uses):
-        return uses
+        return [_pair_of_row(use, block) for use in uses]
     named = any(use.role == "value" and use.parameter and use.parameter != "power" for use in uses)
     waves = any(use.role == "wavelength" or use.wavelength_nm > 0 for use in uses)
     fiber = waves or any(use.role in {"type", "strand"} for use in uses)

@@ -238,6 +238,17 @@ def test_two_frequencies_in_a_row_of_cells_do_not_make_it_headings():
     assert imported.readings["frequency_mhz"].tolist() == [100, 250, 16]
 
 
+def test_parameters_as_rows_and_pairs_as_columns_under_the_facts_of_a_link():
+    imported = read(
+        "Link,C1\nGrade,6A\n\nParameter,End,1-2,3-6,Unit\nPSNEXT,A,39,42.2,dB\nLoop resistance,,14.8,15.1,Ω\n"
+    )
+    readings = imported.readings.astype({"parameter": object, "pair": object})
+    found = readings[["parameter", "pair", "value"]].to_numpy().tolist()
+    resistance = [["loop resistance", "1-2", 14.8], ["loop resistance", "3-6", 15.1]]
+    assert found == [["PSNEXT", "1-2", 39.0], ["PSNEXT", "3-6", 42.2], *resistance]
+    assert set(imported.records["label"]) == {"C1"}
+
+
 def test_a_wire_map_above_the_table_is_one_reading():
     imported = read(
         "Link;C1\nGrade;6A\nWire map;FAIL\n\nParameter;Pair;Value;Unit\nNEXT;12-36;38,2;dB\nNEXT;45-78;39;dB\n"
