@@ -39,7 +39,7 @@ def compare(layout, folder):
         outcome.say(f"refused: {error}")
         return outcome
     _accounts(outcome, files)
-    readings = pd.concat([_stack(files, "readings"), *map(_curve_points, files)], ignore_index=True)
+    readings = pd.concat([_stack(files, "readings"), _points(files)], ignore_index=True)
     records = _stack(files, "records")
     _readings(outcome, readings)
     _beside(outcome, readings)
@@ -71,18 +71,16 @@ def _stack(files, table):
     return pd.concat(parts, ignore_index=True)
 
 
-def _curve_points(one):
-    """Every point of the curves of a file as a row like a reading."""
-    curves = one.curves
-    if not len(curves):
-        return pd.DataFrame()
-    both = [one.points.curve(number) for number in range(len(curves))]
-    rows = curves[["record", "parameter", "pair", "end"]].loc[np.repeat(curves.index, [len(x) for x, _ in both])]
-    return rows.assign(
-        label=rows["record"].map(one.records.set_index("record")["label"]),
-        frequency_mhz=np.concatenate([mhz for mhz, _ in both]),
-        value=np.concatenate([value for _, value in both]),
-    )
+def _points(files):
+    """Every point of every curve as a row beside the readings: a sweep is kept as curves."""
+    parts = []
+    for one in files:
+        curves = _stack([one], "curves")
+        sizes = np.diff(one.points.offset)
+        grids = [one.points.curve(number)[0] for number in range(len(one.points))]
+        rows = curves.loc[curves.index.repeat(sizes), ["label", "parameter", "pair", "end"]]
+        parts.append(rows.assign(frequency_mhz=np.concatenate([*grids, []]), value=one.points.value))
+    return pd.concat(parts, ignore_index=True)
 
 
 def _text(value):
