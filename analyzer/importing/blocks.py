@@ -81,6 +81,15 @@ _PERHAPS_NUMBER = r"^[^A-Za-z:/][^:/]*$"
 _PERHAPS_HEADING = r"^(\d+|.*m)$"
 
 
+_PERHAPS_FREQUENCY = r"^\d.*[Hh][Zz]$"
+_FREQUENCIES_IN_A_HEAD = 3
+"""So many cells such as `100 MHz` in one row are headings; fewer can be where readings were taken."""
+
+
+def _is_frequency(text: str) -> bool:
+    return understand((text,)).frequency_mhz > 0
+
+
 def _heads_column(text: str) -> bool:
     return text in _AS_HEADING or text.endswith(("nm", "µm", "μm", "um"))
 
@@ -89,14 +98,17 @@ def _look(sheet: Sheet) -> _Look:
     height, _ = sheet.shape
     filled = np.zeros(height, dtype=np.int32)
     numbers = np.zeros(height, dtype=np.int32)
+    frequencies = np.zeros(height, dtype=np.int32)
     for column in sheet.columns:
         has_text = np.asarray([text != "" for text in column.texts], dtype=np.bool_)
         typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) == NUMBER
         is_number = where(column.texts, _PERHAPS_NUMBER, looks_like_number, otherwise=False, dtype=bool) | typed
         is_number &= ~where(column.texts, _PERHAPS_HEADING, _heads_column, otherwise=False, dtype=bool)
+        with_unit = where(column.texts, _PERHAPS_FREQUENCY, _is_frequency, otherwise=False, dtype=bool)
+        frequencies += (with_unit & is_number)[column.codes]
         filled += has_text[column.codes]
         numbers += (is_number & has_text)[column.codes]
-    return _Look(filled, numbers)
+    return _Look(filled, np.where(frequencies >= _FREQUENCIES_IN_A_HEAD, numbers - frequencies, numbers))
 
 
 def _weight(text: str) -> float:

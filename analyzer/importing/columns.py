@@ -5,6 +5,7 @@ In: the headings of a block, one by one understood. Out: one `Use` per column, w
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -12,8 +13,8 @@ import numpy as np
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import looks_like_number
-from analyzer.importing.grid import CellColumn
+from analyzer.importing.cells import looks_like_number, parse_cell
+from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.headings import GUESSED_LOSS, Heading, is_exact, parameters_in, understand
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
@@ -42,6 +43,7 @@ class Use:
     unit: str = ""
     sure: float = 0.0
     why: str = ""
+    frequency_mhz: float = -1.0
 
     def because(self, why: str, **changes: object) -> Use:
         """The same with changes and one more reason."""
@@ -63,8 +65,10 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     uses = _generic_values(uses, block)
     uses = _ends_to_directions(uses)
     uses = _powers_beside(uses)
+    uses = _greatest_allowed(uses, [understand(parts) for parts in block.headings], block)
     uses = _means(uses, [understand(parts) for parts in block.headings])
     uses = _one_length(_both_keys(uses))
+    uses = _beside_each_value(uses)
     return _labels(uses, schedule=schedule)
 
 
@@ -78,7 +82,7 @@ def _first_use(col: int, heading: Heading) -> Use:
     parameter = heading.parameter
     return Use(
         col, heading.text, role, parameter, heading.wavelength_nm, heading.pair, heading.end, heading.direction,
-        heading.unit, heading.sure, heading.why,
+        heading.unit, heading.sure, heading.why, heading.frequency_mhz,
     )  # fmt: skip
 
 
@@ -98,6 +102,10 @@ def _number_or_blank(text: str) -> bool:
 _MAY_HOLD_KEYS = {"ignored", "label", "record number", "wavelength", "direction", "end", "note"}
 """Roles of columns such as `Test` or `Wavelength`, whose cells may say `850 nm A-B`."""
 _BOTH_KEYS = "the cells name wavelength and direction"
+
+
+def _is_clock(text: str) -> bool:
+    return ":" in text and facts.parse_clock(text, TEXT) >= 0
 
 
 def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
@@ -135,6 +143,8 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         return use.because("the cells are no numbers", role="ignored")
     if role in {"direction", "end"} and cells and _share(cells, facts.direction) < 0.3:
         return use.because("no cell names a direction", role="ignored")
+    if role == "tested at" and cells and _share(cells, _is_clock) > 0.8:
+        return use.because("the cells are times of day", role="time")
     if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
         return use.because("no cell is a wavelength", role="ignored")
     return use
@@ -147,7 +157,10 @@ def role_of_fact(heading: Heading, text: str) -> str:
 
 def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
     """`insertion loss` and `return loss` mean other parameters on fiber than on balanced cabling."""
-    copper = any(use.parameter in COPPER_PARAMETERS or use.pair or use.role in {"pair", "grade"} for use in uses)
+    copper = any(
+        use.parameter in COPPER_PARAMETERS or use.pair or use.role in {"pair", "grade"} or use.frequency_mhz > 0
+        for use in uses
+    )
     fiber = any(use.wavelength_nm > 0 or use.role in {"wavelength", "type", "strand"} for use in uses)
     names = _long_parameters(uses, block)
     copper = copper or bool(names & COPPER_PARAMETERS)
@@ -237,10 +250,18 @@ def _from_outside(uses: list[Use], outer: Heading | None) -> list[Use]:
     ]
 
 
+def _pair_of_row(use: Use, block: Block) -> Use:
+    """A column of numbers headed by a pair alone, in rows that name the parameter, holds values of that pair."""
+    numbers = _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank)
+    if use.role != "ignored" or not use.pair or use.parameter or numbers < 0.5:
+        return use
+    return use.because("the rows name the parameter", role="value", sure=0.9)
+
+
 def _generic_values(uses: list[Use], block: Block) -> list[Use]:
     """Number columns that name no parameter: told by a parameter column, else loss where nothing else is measured."""
     if any(use.role == "parameter" for use in uses):
-        return uses
+        return [_pair_of_row(use, block) for use in uses]
     named = any(use.role == "value" and use.parameter and use.parameter != "power" for use in uses)
     waves = any(use.role == "wavelength" or use.wavelength_nm > 0 for use in uses)
     fiber = waves or any(use.role in {"type", "strand"} for use in uses)
@@ -250,7 +271,7 @@ def _generic_values(uses: list[Use], block: Block) -> list[Use]:
             out.append(use)  # a pair without a parameter: its cells are set aside and told
         elif named and not use.direction:
             out.append(use.because("names no parameter, and others do", role="ignored"))
-        elif not fiber or use.unit not in {"", "dB"}:
+        elif not fiber or use.unit not in {"", "dB"} or use.frequency_mhz > 0:
             out.append(use.because("names no parameter", role="ignored"))
         elif _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank) < 0.3:
             out.append(use.because("names no parameter and holds no numbers", role="ignored"))
@@ -295,6 +316,35 @@ def _powers_beside(uses: list[Use]) -> list[Use]:
     ]
 
 
+def _greatest_allowed(uses: list[Use], headings: list[Heading], block: Block) -> list[Use]:
+    """A bare `Maximum` beside one value and its margin is the limit where maximum less value is the margin."""
+    greatest = [
+        heading.statistic == "worst" and use.role in {"ignored", "value"} and not (use.direction or use.end)
+        for use, heading in zip(uses, headings, strict=True)
+    ]
+    rest = [use for use, other in zip(uses, greatest, strict=True) if not other]
+    three = [[use.col for use in rest if use.role == role] for role in ("value", "margin")]
+    three.append([use.col for use, other in zip(uses, greatest, strict=True) if other])
+    if any(len(cols) != 1 for cols in three) or any(use.role == "limit" for use in rest):
+        return uses
+    if not any(_adds_up(block, [cols[0] for cols in three], mark) for mark in ".,"):
+        return uses
+    why = "maximum less value is the margin: taken as the limit"
+    return [use.because(why, role="limit") if other else use for use, other in zip(uses, greatest, strict=True)]
+
+
+def _adds_up(block: Block, cols: list[int], mark: str, most: int = 200) -> bool:
+    """Whether the first column and the second make the third, within rounding, in nine rows of ten."""
+    parts = []
+    for col in cols:
+        column = block.sheet.columns[col]
+        numbers = column.map(lambda text, kind: parse_cell(text, kind, mark).value if text else math.nan)
+        parts.append(np.asarray(numbers, dtype=np.float64)[column.codes[block.data_rows[:most]]])
+    gap = np.abs(parts[0] + parts[1] - parts[2])
+    gap = gap[np.isfinite(gap)]
+    return bool(len(gap)) and bool((gap < 0.02).mean() >= 0.9)
+
+
 def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
     """A mean of two directions is no reading where the directions themselves stand beside it."""
     single = {
@@ -333,6 +383,23 @@ def _both_keys(uses: list[Use]) -> list[Use]:
     ]
 
 
+def _beside_each_value(uses: list[Use]) -> list[Use]:
+    """Several bare `Pair` or `Frequency` columns: each speaks of the value to its left."""
+    out = list(uses)
+    for role in ("pair", "frequency"):
+        bare = [use for use in uses if use.role == role and not use.parameter]
+        for use in bare if len(bare) > 1 else []:
+            value = max(
+                (other for other in uses if other.role == "value" and other.parameter and other.col < use.col),
+                key=lambda other: other.col,
+                default=None,
+            )
+            if value is not None:
+                why = f"follows {value.heading!r}"
+                out[uses.index(use)] = use.because(why, parameter=value.parameter, end=value.end)
+    return out
+
+
 def _one_length(uses: list[Use]) -> list[Use]:
     """Of several length columns the one in metres is used, else the first with a unit, else the first."""
     lengths = [use for use in uses if use.role == "length"]
@@ -367,7 +434,7 @@ def _labels(uses: list[Use], *, schedule: bool) -> list[Use]:
     if not schedule and "strands" in by_role and "strand" not in by_role:
         change[by_role["strands"][0].col] = by_role["strands"][0].because("strand", role="strand")
     for name in _ONE_COLUMN:
-        columns = by_role.get(name, [])
+        columns = [use for use in by_role.get(name, []) if name != "pair" or not use.parameter]
         ordered = sorted(columns, key=lambda use: (not is_exact(use.heading), -use.sure, use.col))
         for use in ordered[1:]:
             change[use.col] = use.because(f"another column is the {name}", role="ignored")

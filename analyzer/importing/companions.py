@@ -10,7 +10,7 @@ def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
 
     def fits(other: Use) -> int:
         score = 0
-        for name in ("parameter", "wavelength_nm", "direction", "pair", "end"):
+        for name in ("parameter", "wavelength_nm", "direction", "pair", "end", "frequency_mhz"):
             mine, its = getattr(use, name), getattr(other, name)
             if its in {"", -1}:
                 continue
@@ -30,7 +30,8 @@ def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
         specific = [other for other in equal if _nearest_value(other, values, fits_only=use) is use] or equal
         return min(specific, key=lambda other: (abs(other.col - use.col), other.col))
     vague = [other for score, other in ranked if score == 0]
-    if not vague:
+    values = _speak_for(vague, values)
+    if not vague or use not in values:
         return None
     if len(values) == 1:
         return vague[0]
@@ -39,6 +40,18 @@ def companion(use: Use, others: list[Use], values: list[Use]) -> Use | None:
         return vague[0] if len(alike) == 1 else None
     following = [other for other in vague if _nearest_value(other, values) is use]
     return min(following, key=lambda other: abs(other.col - use.col)) if following else None
+
+
+def _speak_for(vague: list[Use], values: list[Use]) -> list[Use]:
+    """Value columns that a limit, margin or verdict without words can belong to.
+
+    Where the rows name the parameter, the column of their values. A wire map has neither limit nor margin.
+    """
+    told_by_rows = [value for value in values if not value.parameter]
+    if told_by_rows:
+        return told_by_rows
+    numbers = any(other.role in {"limit", "margin"} for other in vague)
+    return [value for value in values if not (numbers and value.parameter == "wire map")]
 
 
 def _nearest_value(other: Use, values: list[Use], fits_only: Use | None = None) -> Use | None:

@@ -196,10 +196,10 @@ _NEGATIONS = frozenset(
 
 def reference(text: str) -> str:
     """Reference method of a cell; a bare letter says nothing without its document or medium, and stays empty."""
-    found = word("reference", text)
+    bare = plain(text)
+    found = word("reference", text) or word("reference", " ".join(bare.replace("-", " ").split()))
     if found:
         return found
-    bare = plain(text)
     match = re.search(
         r"(?<![\w.])(one|two|three|1|2|3)[ -](?:reference )?(?:test )?(?:cord|jumper|cable|lead|patchcord)s?\b", bare
     )

@@ -141,17 +141,21 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         told.add("direction")
     columns = list(block.sheet.columns)
     extra: list[Use] = []
+    one_link = "label" not in told and any(pair.heading.role == "label" for pair in pairs)
     for pair in pairs:
         role = fact_role(pair)
         why = f"stands above the table in row {block.sheet.rows[pair.row]}"
-        if role not in FACT_ROLES:
+        wire_map = role == "value" and not any(use.parameter == "wire map" for use in [*uses, *extra])
+        if not wire_map and role not in FACT_ROLES:
             why += ": no known word" if pair.heading.role == "ignored" else ": no fact of a link"
             role = "ignored"
         elif role in told:
             why += f": another line or the table itself tells the {role}"
             role = "ignored"
-        told.add(role)
+        told.add("" if wire_map else role)
         codes = np.ones(len(block.sheet.rows), dtype=np.int32)
+        if wire_map and one_link:
+            codes[block.data_rows[1:]] = 0
         columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind]))
         heading = pair.heading
         extra.append(
@@ -173,9 +177,11 @@ def fact_role(pair: Pair) -> str:
     role = role_of_fact(pair.heading, pair.text)
     if role == "limit":
         return "limit name"
+    if pair.heading.parameter == "wire map":  # its value is a word, which settles nothing
+        return "value" if pair.heading.role in {"value", "verdict"} else "ignored"
     if role == "verdict" or (role == "value" and facts.verdict(pair.text)):
         return "verdict" if facts.verdict(pair.text) else "ignored"
-    return role
+    return "ignored" if role == "value" else role
 
 
 def name_as_label(block: Block, uses: list[Use], name: str) -> tuple[Block, list[Use]]:

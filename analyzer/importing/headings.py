@@ -36,6 +36,7 @@ class Heading:
     direction: str = ""
     unit: str = ""
     statistic: str = ""
+    frequency_mhz: float = -1.0
     sure: float = 0.0
     why: str = ""
 
@@ -87,7 +88,29 @@ def understand(parts: tuple[str, ...]) -> Heading:
     return replace(heading, why=f"near miss: a date read back as pair {heading.pair}; {heading.why}")
 
 
+_AT_FREQUENCY = re.compile(
+    r"(?:@\s*|\bat\s+)?(?<![\w.,/–-])(?<!\bto )(?<!\bbis )(\d+(?:[.,]\d+)?)\s*([kmg])hz\b", re.IGNORECASE
+)
+_MHZ = {"k": 1e-3, "m": 1.0, "g": 1e3}
+
+
 def _compose(text: str, parts: tuple[str, ...]) -> Heading:
+    """The heading, and the one frequency that `NEXT 12-36 @ 100 MHz` names; alone it heads values of rows."""
+    found = [match for part in parts for match in _AT_FREQUENCY.finditer(part)]
+    if len(found) != 1:
+        return _compose_words(text, parts)
+    mhz = float(found[0][1].replace(",", ".")) * _MHZ[found[0][2].lower()]
+    rest = tuple(_AT_FREQUENCY.sub(" ", part).strip() for part in parts)
+    if not any(rest):
+        why = "a frequency alone: a value of each row"
+        return Heading(text, role="value", frequency_mhz=mhz, sure=0.9, why=why)
+    heading = _compose_words(text, rest)
+    if heading.role in _MEASURED and heading.parameter:
+        return replace(heading, frequency_mhz=mhz, why=f"{heading.why}; at {mhz:g} MHz")
+    return _compose_words(text, parts)
+
+
+def _compose_words(text: str, parts: tuple[str, ...]) -> Heading:
     joined = " ".join(part for part in parts if part)
     rest, unit = _take_unit(parts)
     rest, direction = _take_direction(rest)

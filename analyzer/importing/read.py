@@ -418,7 +418,7 @@ def _told_of_block(block: Block, uses: list[Use]) -> list[tuple[str, int, str]]:
     seen: dict[tuple[object, ...], Use] = {}
     long = block.kind == "sweep" or any(use.role in {"wavelength", "parameter", "direction", "pair"} for use in uses)
     for use in uses:
-        key = (use.parameter, use.wavelength_nm, use.pair, use.end, use.direction)
+        key = (use.parameter, use.wavelength_nm, use.pair, use.end, use.direction, use.frequency_mhz)
         if use.role == "value" and use.parameter and not long:
             if key in seen:
                 told.append(

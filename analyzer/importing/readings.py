@@ -193,6 +193,8 @@ def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.nda
     attributes.unknown_parameter = (attributes.parameter < 0) & (codes != 0)
     waves = np.asarray([heading.wavelength_nm for heading in said], dtype=np.int16)[codes]
     attributes.wavelength = np.where(attributes.wavelength < 0, waves, attributes.wavelength)
+    mhz = np.asarray([heading.frequency_mhz for heading in said])[codes]
+    attributes.frequency = np.where(np.isnan(attributes.frequency) & (mhz > 0), mhz, attributes.frequency)
     for name in ("pair", "end", "direction"):
         found = category_codes(name, [getattr(heading, name) for heading in said])[codes]
         now = getattr(attributes, name)
@@ -229,6 +231,40 @@ class Readings:
     bound: np.ndarray
     decimals: np.ndarray
     verdict: np.ndarray
+    row_unit: np.ndarray
+    """Unit that the row states for the reading, empty where it states none."""
+
+
+def attributes_of(
+    block: Block, uses: list[Use], use: Use, rows: np.ndarray, mark: str | None, known: dict[tuple[Use, ...], RowAttributes]
+) -> RowAttributes:  # fmt: skip
+    """What the rows say about the readings of one value column; `known` keeps what was read for the columns before.
+
+    Pair, end and frequency columns that name a parameter or an end speak of its values alone, before those of the
+    whole row. Where the rows name the parameter of a value, what they say is about that value, not about the columns
+    with a parameter of their own; a wire map has no pair, end and frequency in any case, nor has a length.
+    """
+    placing = {"pair", "end", "frequency"}
+    by_rows = any(other.role == "parameter" for other in uses) and any(
+        other.role in {"value", "margin"} and not other.parameter for other in uses
+    )
+    about_others = bool(use.parameter) and (by_rows or use.parameter in {"wire map", "length"})
+    own = [
+        other
+        for other in uses
+        if other.role in placing and other.parameter and other.parameter == use.parameter and other.end in {"", use.end}
+    ]
+    own.sort(key=lambda other: other.end == "")
+    general = [
+        other
+        for other in uses
+        if not (other.role in placing and (other.parameter or about_others))
+        and not (other.role == "unit" and use.parameter and by_rows)
+    ]
+    wanted = (*own, *general)
+    if wanted not in known:
+        known[wanted] = row_attributes(block, list(wanted), rows, mark)
+    return known[wanted]
 
 
 def read_value_column(
@@ -260,7 +296,7 @@ def read_value_column(
         if PARAMETERS[code] == "wire map":
             continue
         inside = unit_inside(PARAMETERS[code])
-        written = np.where(parsed.unit != "", parsed.unit, attributes.unit)
+        written = np.where(parsed.unit != "", parsed.unit, "" if use.parameter and use.unit else attributes.unit)
         default = use.unit or column.unit
         if inside == "m" and not default:
             problem[at & (written == "") & (problem == 0) & parsed.filled] = PROBLEMS.index("no-unit")
@@ -289,7 +325,8 @@ def read_value_column(
     readings = Readings(
         use, np.flatnonzero(good), parameter[good], wavelength[good], either("pair", use.pair, attributes.pair),
         either("end", use.end, attributes.end), either("direction", use.direction, attributes.direction),
-        attributes.frequency[good], value[good], parsed.bound[good], parsed.decimals[good], parsed.verdict[good],
+        (np.full(len(rows), use.frequency_mhz) if use.frequency_mhz > 0 else attributes.frequency)[good], value[good], parsed.bound[good], parsed.decimals[good], parsed.verdict[good],
+        attributes.unit[good],
     )  # fmt: skip
     return readings, problem, parsed.filled & ~fact
 
@@ -340,4 +377,4 @@ def _pins(text: str) -> str:
     return ""
 
 
-__all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "category_codes", "parse_column", "read_value_column", "reference_power", "row_attributes"]  # fmt: skip
+__all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "attributes_of", "category_codes", "parse_column", "read_value_column", "reference_power", "row_attributes"]  # fmt: skip

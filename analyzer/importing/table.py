@@ -11,6 +11,7 @@ import pandas as pd
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
+from analyzer.importing.cells import NO_BOUND
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.companions import companion
 from analyzer.importing.distinct import folded_labels, present
@@ -20,11 +21,12 @@ from analyzer.importing.readings import (
     PARAMETERS,
     PROBLEMS,
     Readings,
+    RowAttributes,
+    attributes_of,
     factors,
     parse_column,
     read_value_column,
     reference_power,
-    row_attributes,
     unit_inside,
 )
 from analyzer.importing.rows import Rows, classify, facts_filled_down, identity_of, joined, texts_at
@@ -32,6 +34,8 @@ from analyzer.importing.source import Decisions
 from analyzer.importing.words import plain, set_aside_codes, units
 from analyzer.schema import CATEGORIES, TABLES
 
+_WHOLE_ROW = Use(-1, "", "value")
+"""Stands for a value column whose parameter the rows tell."""
 _LONG_ROLES = {"wavelength", "parameter", "direction", "pair", "end"}
 
 
@@ -59,16 +63,12 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
     named = rows.labels != ""
     reader = _Reader(block, uses, rows, named, mark)
-    general = [use for use in uses if not (use.parameter and use.role in {"pair", "end", "frequency"})]
-    attributes = row_attributes(block, general, rows.data, mark)
-    of_parameter = {
-        name: row_attributes(block, [use for use in uses if use.parameter in {"", name}], rows.data, mark)
-        for name in {use.parameter for use in uses if use.role in {"pair", "end", "frequency"} and use.parameter}
-    }
+    known: dict[tuple[Use, ...], RowAttributes] = {}
+    attributes = attributes_of(block, uses, _WHOLE_ROW, rows.data, mark, known)
     frames = []
     cells_read = 0
-    for use in [*(use for use in uses if use.role == "value"), *copper_lengths(uses)]:
-        own = of_parameter.get(use.parameter, attributes)
+    for use in [*reader.measured, *copper_lengths(uses)]:
+        own = attributes_of(block, uses, use, rows.data, mark, known)
         reference = reference_power(block, use, uses, rows.data, mark)
         readings, problem, counted = read_value_column(block, use, rows.data, own, mark, reference)
         cells_read += int(counted.sum())
@@ -94,6 +94,18 @@ def copper_lengths(uses: list[Use]) -> list[Use]:
     return [replace(use, role="value") for use in uses if copper and use.role == "length"]
 
 
+def lone_margins(uses: list[Use], values: list[Use]) -> list[Use]:
+    """Margin columns that know their parameter and stand beside no value: they are all that is told of a reading."""
+    by_rows = any(use.role == "parameter" for use in uses) and not values
+    margins = [use for use in uses if use.role == "margin" and (use.parameter or use.wavelength_nm > 0 or by_rows)]
+    claimed = {companion(value, margins, values) for value in values}
+    return [
+        replace(use, role="value", parameter=use.parameter or ("loss" if use.wavelength_nm > 0 else ""))
+        for use in margins
+        if use not in claimed
+    ]
+
+
 def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:
     frames = [frame for frame in frames if len(frame)]
     if not frames:
@@ -107,6 +119,9 @@ class _Reader:
 
     def __init__(self, block: Block, uses: list[Use], rows: Rows, named: np.ndarray, mark: str | None) -> None:
         self.block, self.uses, self.rows, self.named, self.mark = block, uses, rows, named, mark
+        self.measured = [use for use in uses if use.role == "value"]
+        self.lone_margins = lone_margins(uses, self.measured)
+        self.measured += self.lone_margins
         self.record_of = np.cumsum(named) - 1
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
@@ -164,7 +179,8 @@ class _Reader:
         keep = self.named[readings.rows]
         use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
-        gain = decisions.gain_notation(self.block.fingerprint, use.col)
+        lone = use in self.lone_margins
+        gain = not lone and decisions.gain_notation(self.block.fingerprint, use.col)
         if gain and (value < 0).any():
             value = np.where(value < 0, -value, value)
             self.seeds.append(
@@ -174,32 +190,40 @@ class _Reader:
                     f"{use.heading!r}: every value is negative, so loss is written as gain: the magnitude is used",
                 )
             )
-        limit, margin, verdict = self._beside(use, at)
+        limit, margin, verdict = self._beside(use, at, readings.parameter[keep], readings.row_unit[keep])
+        if lone:
+            value, margin = np.full(len(at), math.nan), value
         own = readings.verdict[keep]
         return pd.DataFrame(
             {
                 "record": self.record_of[at], **self._place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
-                "bound": readings.bound[keep], "decimals": readings.decimals[keep], "declared_limit": limit,
+                "bound": np.where(lone, NO_BOUND, readings.bound[keep]), "decimals": readings.decimals[keep], "declared_limit": limit,
                 "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
             }
         )  # fmt: skip
 
-    def _beside(self, use: Use, at: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Limit, margin and verdict printed beside the value."""
-        values = [other for other in self.uses if other.role == "value"]
+    def _beside(
+        self, use: Use, at: np.ndarray, parameter: np.ndarray, row_unit: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Limit, margin and verdict printed beside the value; the unit of the row is theirs too."""
+        values = self.measured
         out = []
         for role in ("limit", "margin"):
-            column = companion(use, [other for other in self.uses if other.role == role], values)
-            if column is None:
-                out.append(np.full(len(at), math.nan))
-                continue
-            parsed = parse_column(self.block.sheet.columns[column.col], self.rows.data[at], self.mark)
-            inside = unit_inside(use.parameter or "loss")
-            default = units().get(plain(column.unit), column.unit) or inside
-            out.append(np.where(parsed.problem == 0, parsed.value * factors(parsed.unit, default, inside), math.nan))
-            self._lose(at[parsed.filled & (parsed.problem > 1)], column, "not-a-fact")
+            others = [other for other in self.uses if other.role == role]
+            column = None if use in self.lone_margins and role == "margin" else companion(use, others, values)
+            found = np.full(len(at), math.nan)
+            if column is not None:
+                parsed = parse_column(self.block.sheet.columns[column.col], self.rows.data[at], self.mark)
+                written = np.where((parsed.unit == "") & (not column.unit), row_unit, parsed.unit)
+                for code in present(parameter):
+                    inside = unit_inside(PARAMETERS[code])
+                    default = units().get(plain(column.unit), column.unit) or inside
+                    good = (parsed.problem == 0) & (parameter == code)
+                    found = np.where(good, parsed.value * factors(written, default, inside), found)
+                self._lose(at[parsed.filled & (parsed.problem > 1)], column, "not-a-fact")
+            out.append(found)
         verdict = companion(use, [other for other in self.uses if other.role == "verdict"], values)
         codes = np.full(len(at), -1, dtype=np.int8)
         if verdict is not None:
@@ -256,9 +280,14 @@ class _Reader:
         return -1
 
     def _margin_of_record(self, columns: dict[str, Any], data: np.ndarray) -> None:
-        values = [use for use in self.uses if use.role == "value"]
+        values = self.measured
+        lone = {use.col for use in self.lone_margins}
         for use in self.uses:
-            if use.role == "margin" and not any(companion(value, [use], values) for value in values):
+            if (
+                use.role == "margin"
+                and use.col not in lone
+                and not any(companion(value, [use], values) for value in values)
+            ):
                 parsed = parse_column(self.block.sheet.columns[use.col], data, self.mark)
                 columns.setdefault("declared_margin_db", np.where(parsed.problem == 0, parsed.value, math.nan))
 

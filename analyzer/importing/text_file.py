@@ -82,11 +82,7 @@ def _refuse_binary(source: Source, head: bytes) -> None:
 
 def _refuse_other_formats(source: Source, text: str) -> None:
     head = text[:65536]
-    if (
-        '"cableproof-' in head[:4096]
-        or OWN_MARK in head
-        or OWN_MARK in text[-4096:]
-    ):
+    if '"cableproof-' in head[:4096] or OWN_MARK in head or OWN_MARK in text[-4096:]:
         refuse_own(source)
     start = head.lstrip("\ufeff \n\r\t")[:200].lower()
     if start.startswith(("<!doctype", "<html", "<?xml")):

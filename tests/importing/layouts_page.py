@@ -45,7 +45,11 @@ def page():
     counts = {
         medium: max(len(x.links()) for x in layouts if x.medium == medium) for medium in ("fiber", "twisted pair")
     }
-    parts = [HEAD.format(count=len(layouts), open=len(not_read_yet()), fiber_links=counts["fiber"], pair_links=counts["twisted pair"])]
+    parts = [
+        HEAD.format(
+            count=len(layouts), open=len(not_read_yet()), fiber_links=counts["fiber"], pair_links=counts["twisted pair"]
+        )
+    ]
     for family in dict.fromkeys(layout.family for layout in layouts):
         own = [layout for layout in layouts if layout.family == family]
         parts.append(f"## {family[0].upper()}{family[1:]}\n")

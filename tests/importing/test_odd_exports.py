@@ -149,3 +149,144 @@ def test_a_link_without_readings_is_a_record_and_a_remark_is_not():
     )
     assert imported.records["label"].tolist() == ["L1", "L2", "spare7", "L3"]
     assert imported.file["furniture_rows"] == 2
+
+
+LONG_COPPER = (
+    "Link,Length (m),Wire map,Parameter,Pair,End,Frequency (MHz),Value,Limit,Margin,Unit\n"
+    "C1,64,PASS,NEXT,12-36,A,250,38.2,35.3,2.9,dB\n"
+    "C1,64,PASS,Propagation delay,45,,,0.3,0.498,0.198,us\n"
+)
+
+
+def test_limit_margin_and_unit_of_a_row_belong_to_the_value_that_the_row_names():
+    imported = read(LONG_COPPER)
+    assert imported.set_aside.empty
+    by_name = imported.readings.astype({"pair": object, "end": object}).set_index("parameter")
+    assert by_name.loc["NEXT", ["value", "declared_limit", "declared_margin"]].tolist() == [38.2, 35.3, 2.9]
+    delay = by_name.loc["propagation delay", ["value", "declared_limit", "declared_margin"]].astype(float)
+    assert np.allclose(delay, [300, 498, 198])
+    others = by_name.loc[["wire map", "length"]]
+    assert others[["pair", "end", "frequency_mhz", "declared_limit", "declared_margin"]].isna().all(axis=None)
+    assert others["value"].dropna().tolist() == [64, 64]
+
+
+def test_a_length_takes_no_limit_from_the_parameter_beside_it():
+    imported = read("Link,Grade,Length (m),NEXT 12-36 A (dB),Limit (dB)\nC1,6A,64,38.2,35.3\n")
+    limits = imported.readings.set_index("parameter")["declared_limit"]
+    assert np.isnan(limits["length"])
+    assert limits["NEXT"] == 35.3
+
+
+def test_a_bare_margin_does_not_take_the_pair_from_its_value():
+    imported = read("Link,Grade,Pair,NEXT A (dB),Margin (dB)\nC1,6A,12-36,38.2,2.9\n")
+    reading = imported.readings.astype({"pair": object}).iloc[0]
+    assert (reading["pair"], reading["declared_margin"]) == ("1-2/3-6", 2.9)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "Link,NEXT A (dB),NEXT A pair,NEXT A frequency (MHz),NEXT B (dB),NEXT B pair,NEXT B frequency (MHz)\n",
+        "Link,NEXT A (dB),Pair,Frequency (MHz),NEXT B (dB),Pair,Frequency (MHz)\n",
+    ],
+)
+def test_pair_and_frequency_columns_of_each_value(head):
+    readings = read(head + "C1,41.2,12-36,250,39.9,45-78,423.7\n").readings.astype({"pair": object, "end": object})
+    found = readings[["end", "pair", "frequency_mhz", "value"]].to_numpy().tolist()
+    assert found == [["A", "1-2/3-6", 250.0, 41.2], ["B", "4-5/7-8", 423.7, 39.9]]
+
+
+def test_margins_without_values_are_readings_without_a_value():
+    imported = read("Link,NEXT margin A (dB),NEXT margin B (dB)\nC1,1.1,-0.9\nC2,0.7,none of it\n")
+    assert imported.readings["declared_margin"].tolist() == [1.1, -0.9, 0.7]
+    assert imported.readings["value"].isna().all()
+    assert imported.set_aside["text"].tolist() == ["none of it"]
+    assert (imported.file["cells_read"], imported.file["cells_used"]) == (4, 3)
+
+
+def test_margins_of_a_long_table_and_of_wavelengths_are_readings():
+    long = read("Link,Parameter,Pair,End,Margin (dB)\nC1,NEXT,12-36,A,1.1\n").readings
+    assert long["parameter"].tolist() == ["NEXT"]
+    assert long["declared_margin"].tolist() == [1.1]
+    fiber = read("Link,Margin 850 nm (dB),Margin 1300 nm (dB)\nL1,1.1,0.9\n").readings
+    assert fiber["wavelength_nm"].tolist() == [850, 1300]
+    assert fiber["declared_margin"].tolist() == [1.1, 0.9]
+
+
+def test_frequencies_in_headings():
+    imported = read(
+        "Link,NEXT 12-36 A @ 100 MHz (dB),NEXT 12-36 A @ 0.25 GHz (dB),Loss 45 at 250 MHz\nC1,50.1,44.2,20.3\n"
+    )
+    readings = imported.readings.astype({"parameter": object})
+    found = readings[["parameter", "frequency_mhz", "value"]].to_numpy().tolist()
+    assert found == [["NEXT", 100.0, 50.1], ["NEXT", 250.0, 44.2], ["insertion loss", 250.0, 20.3]]
+
+
+def test_frequencies_as_columns():
+    head = "Link,Parameter,Pair,End,Unit,1 MHz,16 MHz,100 MHz\n"
+    imported = read(head + "C1,NEXT,12-36,A,dB,84.7,64.7,50.1\nC1,Return loss,45,B,dB,40.8,32.1,\n")
+    readings = imported.readings.astype({"parameter": object, "pair": object})
+    assert readings["frequency_mhz"].tolist() == [1, 16, 100, 1, 16]
+    assert readings["value"].tolist() == [84.7, 64.7, 50.1, 40.8, 32.1]
+    assert set(readings["pair"]) == {"1-2/3-6", "4-5"}
+
+
+def test_two_frequencies_in_a_row_of_cells_do_not_make_it_headings():
+    text = "Link,Parameter,Pair,Frequency,Value\nC1,NEXT,12-36,100 MHz,50.1\nC1,NEXT,45-78,250 MHz,OL\nC2,NEXT,12-36,16 MHz,60\n"
+    imported = read(text)
+    assert imported.records["label"].tolist() == ["C1", "C1", "C2"]
+    assert imported.readings["frequency_mhz"].tolist() == [100, 250, 16]
+
+
+def test_parameters_as_rows_and_pairs_as_columns_under_the_facts_of_a_link():
+    imported = read(
+        "Link,C1\nGrade,6A\n\nParameter,End,1-2,3-6,Unit\nPSNEXT,A,39,42.2,dB\nLoop resistance,,14.8,15.1,Ω\n"
+    )
+    readings = imported.readings.astype({"parameter": object, "pair": object})
+    found = readings[["parameter", "pair", "value"]].to_numpy().tolist()
+    resistance = [["loop resistance", "1-2", 14.8], ["loop resistance", "3-6", 15.1]]
+    assert found == [["PSNEXT", "1-2", 39.0], ["PSNEXT", "3-6", 42.2], *resistance]
+    assert set(imported.records["label"]) == {"C1"}
+
+
+def test_a_wire_map_above_the_table_is_one_reading():
+    imported = read(
+        "Link;C1\nGrade;6A\nWire map;FAIL\n\nParameter;Pair;Value;Unit\nNEXT;12-36;38,2;dB\nNEXT;45-78;39;dB\n"
+    )
+    maps = imported.readings[imported.readings["parameter"] == "wire map"]
+    assert maps["declared_verdict"].astype(object).tolist() == ["fail"]
+
+
+@pytest.mark.parametrize(
+    ("words", "method"),
+    [
+        ("1-Kabel", "one-cord"), ("2-Kabel", "two-cord"), ("3-Kabel", "three-cord"), ("1 cordon", "one-cord"),
+        ("1-latiguillo", "one-cord"), ("1 bretella", "one-cord"), ("1-snoer", "one-cord"), ("1 cordão", "one-cord"),
+    ],
+)  # fmt: skip
+def test_reference_methods_are_read_with_and_without_hyphen(words, method):
+    imported = read(f"Strecke;Referenz;Dämpfung 850 nm (dB)\nL1;{words};0,4\n")
+    assert imported.records["reference"].astype(object).tolist() == [method]
+
+
+@pytest.mark.parametrize("words", ["hors échelle", "fora da escala", "kein Licht"])
+def test_over_range_words(words):
+    imported = read(f"Link;Loss 850 nm (dB)\nL1;{words}\nL2;0,4\n")
+    assert imported.readings["bound"].astype(object).tolist()[0] == "over range"
+
+
+def test_spanish_directions_are_two_readings():
+    imported = read("Enlace;Atenuación 850 nm A a B (dB);Atenuación 850 nm B a A (dB)\nL1;0,4;0,7\n")
+    assert readings_of(imported) == [("L1", 850, "A-B", 0.4), ("L1", 850, "B-A", 0.7)]
+
+
+def test_a_maximum_is_the_limit_where_the_margin_proves_it():
+    head = "Enlace;Longitud de onda (nm);Pérdida (dB);Máximo (dB);Margen (dB)\n"
+    imported = read(head + "L1;850;0,40;1,50;1,10\n")
+    assert imported.readings["declared_limit"].tolist() == [1.5]
+    assert np.isnan(read(head + "L1;850;0,40;0,50;1,10\n").readings["declared_limit"]).all()
+
+
+def test_a_time_stamp_column_of_clock_times_is_the_time_of_the_date_beside_it():
+    imported = read("Linknummer;Datum;Tijdstip;Demping 850 nm (dB)\nL1;14-03-2026;08:07;0,4\n")
+    assert str(imported.records["tested_at"][0]) == "2026-03-14 08:07:00"
