@@ -149,7 +149,7 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         if not wire_map and role not in FACT_ROLES:
             why += ": no known word" if pair.heading.role == "ignored" else ": no fact of a link"
             role = "ignored"
-        elif role in told:
+        elif not wire_map and role in told:
             why += f": another line or the table itself tells the {role}"
             role = "ignored"
         told.add("" if wire_map else role)
