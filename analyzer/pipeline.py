@@ -75,8 +75,21 @@ def analyze(
     given = given or CommandLine()
     if isinstance(paths, (str, Path)):
         paths = [paths]
-    gathered = gather(paths, Path(job) if isinstance(job, str) else job, given.schedule)
-    values = _values(gathered.job, given)
+    return judge_gathered(gather(paths, Path(job) if isinstance(job, str) else job, given.schedule), given)
+
+
+def judge_gathered(gathered: Gathered, given: CommandLine, values_folder: Path | None = None) -> Analysis:
+    """Read, judge and compare evidence that was already found.
+
+    Args:
+        gathered: the evidence in its order, its job and schedule.
+        given: facts and orders of the command line.
+        values_folder: the standards' values to judge by, as a package carries them; None takes the product's own.
+
+    Raises:
+        InputError: nothing can be judged; one sentence says why and how to mend it.
+    """
+    values = _values(gathered.job, given, values_folder)
     reading = ReadContext(maps=load_maps(given.columns, gathered.maps))
     schedule, schedule_aside = _schedule(gathered, reading)
     context = Context(gathered.job, given, values, ScheduleIndex(schedule, strand_aliases(schedule)), reading)
@@ -290,11 +303,11 @@ def _totals(links: pd.DataFrame) -> dict[str, int]:
     }
 
 
-def _values(job: Job, given: CommandLine) -> Values:
+def _values(job: Job, given: CommandLine, folder: Path | None) -> Values:
     """The standards' values with the job's overrides; an order that names nothing known ends here."""
     name = str((job.folder or Path()) / "job.toml")
     try:
-        values = load(overrides=job.overrides)
+        values = load(overrides=job.overrides, folder=folder)
         for row_id in job.confirmed:
             values.row(row_id)
         if job.order.edition or job.order.standard:

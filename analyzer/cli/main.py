@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 COMMANDS = {
     "check": "Read exports, judge each link, print what fails and what to do next.",
     "report": "Make one page to look into, without network.",
+    "closeout": "Make the package for the owner: evidence, results, limits, proof.",
+    "verify": "Check a package, judge its evidence again, and say what differs.",
     "plan": "The budget before the cable is pulled: allowed, expected, and what the tester should read.",
     "limits": "Print limit values with document, edition, clause and how each is known.",
     "columns": "Show how the headings of a file were understood.",

@@ -12,6 +12,7 @@ from cyclopts import Group, Parameter
 from analyzer.errors import OptionError
 
 if TYPE_CHECKING:
+    from analyzer.job import CommandLine
     from analyzer.schema import Analysis
 
 _JOB = Group("The job", sort_key=10)
@@ -69,13 +70,27 @@ def judge_paths(paths: Sequence[Path], options: ReadingOptions | None) -> Analys
         OptionError: nothing was given, or an option makes no sense.
         InputError: what was given cannot be used.
     """
-    from analyzer.job import CommandLine
     from analyzer.pipeline import analyze
+
+    options = options or ReadingOptions()
+    given = command_line_of(paths, options)
+    analysis = analyze(list(paths), options.job, given=given)
+    if options.strict:
+        be_strict(analysis)
+    return analysis
+
+
+def command_line_of(paths: Sequence[Path], options: ReadingOptions) -> CommandLine:
+    """What the options say, checked.
+
+    Raises:
+        OptionError: nothing was given, or an option makes no sense.
+    """
+    from analyzer.job import CommandLine
 
     if not paths:
         raise OptionError("say what to read: one or several exports, a ZIP, or a job folder")
-    options = options or ReadingOptions()
-    given = CommandLine.parse(
+    return CommandLine.parse(
         fiber=options.fiber,
         construction=options.construction,
         length=options.length,
@@ -92,13 +107,10 @@ def judge_paths(paths: Sequence[Path], options: ReadingOptions | None) -> Analys
         columns=options.columns,
         schedule=options.schedule,
     )
-    analysis = analyze(list(paths), options.job, given=given)
-    if options.strict:
-        _be_strict(analysis)
-    return analysis
 
 
-def _be_strict(analysis: Analysis) -> None:
+def be_strict(analysis: Analysis) -> None:
+    """--strict: anything that was set aside makes exit code 1."""
     count = len(analysis.set_aside) + sum(found.code == "schedule-set-aside" for found in analysis.findings)
     if count:
         said = f"{count} {'row or cell was' if count == 1 else 'rows or cells were'} set aside (--strict)"

@@ -64,6 +64,8 @@ class Gathered:
     """A whole folder was given: completeness speaks of the whole schedule."""
     maps: tuple[Path, ...] = ()
     """Column maps that lie in the job folder or beside the files given, in the order of their names."""
+    job_path: Path | None = None
+    """The job file that governs; None where there is none."""
 
 
 def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path | None = None) -> Gathered:
@@ -105,7 +107,15 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
         raise NothingToJudge(
             f"{where}: no evidence lies there; put exports ({kinds}) into it, or into its folder evidence/"
         )
-    return Gathered(tuple(found), the_job, schedule, bool(folders), maps_near(places, the_job, job_folder))
+    maps = maps_near(places, the_job, job_folder)
+    return Gathered(tuple(found), the_job, schedule, bool(folders), maps, _job_path(job, the_job))
+
+
+def _job_path(job: Job | Path | None, the_job: Job) -> Path | None:
+    if job is not None and not isinstance(job, Job):
+        return Path(job)
+    beside = the_job.folder / JOB_FILE if the_job.folder is not None else None
+    return beside if beside is not None and beside.is_file() else None
 
 
 def maps_near(places: Sequence[Path], job: Job | None = None, job_folder: Path | None = None) -> tuple[Path, ...]:
@@ -127,7 +137,7 @@ def _standard_input(place: Path) -> list[Found]:
     if not is_archive(Source(name, data)):
         return [Found(name, place, data=data)]
     return [
-        Found(f"{name}!{member}", place, member, _is_table(member), data=member_bytes(name, data, member))
+        Found(f"{name}!{member}", place, member, is_table_name(member), data=member_bytes(name, data, member))
         for member in member_names(name, data)
     ]
 
@@ -171,7 +181,7 @@ def _in_folder(folder: Path, job: Job, schedule: Path | None) -> Iterator[Found]
             yield from (
                 _members(path, name)
                 if path.suffix.lower() == ".zip"
-                else [Found(name, path, None, _is_table(path.name))]
+                else [Found(name, path, None, is_table_name(path.name))]
             )
 
 
@@ -189,10 +199,11 @@ def _members(path: Path, name: str) -> list[Found]:
     inside = member_names(name, path)
     if "bagit.txt" in {member.rpartition("/")[2] for member in inside}:
         return []
-    return [Found(f"{name}!{member}", path, member, _is_table(member)) for member in inside]
+    return [Found(f"{name}!{member}", path, member, is_table_name(member)) for member in inside]
 
 
-def _is_table(name: str) -> bool:
+def is_table_name(name: str) -> bool:
+    """Whether a file is tried as a table, by its name."""
     return name.lower().endswith(TABLE_SUFFIXES)
 
 
@@ -211,6 +222,7 @@ def _is_furniture(path: Path, root: Path, schedule: Path | None) -> bool:
         own
         or _is_hidden(inside.as_posix())
         or "reports" in inside.parts[:-1]
+        or "attachments" in inside.parts[:1]
         or in_package
         or (schedule is not None and path.resolve() == schedule.resolve())
     )

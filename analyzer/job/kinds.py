@@ -13,6 +13,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from analyzer.job.closing import closing_rules
 from analyzer.job.words import why_not, word
 
 OWN_SENTENCE = "own_sentence"
@@ -56,6 +57,12 @@ def _inside(value: str) -> str:
 def _wavelength_key(value: Any) -> Any:
     """TOML writes every key as text; a wavelength is a number."""
     return int(value) if isinstance(value, str) and value.isascii() and value.isdecimal() and len(value) < 6 else value
+
+
+def _closing_rule(value: str) -> str:
+    if value not in closing_rules():
+        raise PydanticCustomError(OWN_SENTENCE, "no rule of the closeout package")
+    return value
 
 
 def _ordered(value: list[int]) -> list[int]:
@@ -113,5 +120,6 @@ Ends = Annotated[list[EndType], Field(min_length=2, max_length=2)]
 Reference = Annotated[str, BeforeValidator(partial(_known_word, "reference"))]
 Segment = Annotated[str, BeforeValidator(partial(_known_word, "segment"))]
 Standard = Annotated[str, BeforeValidator(partial(_known_word, "standard"))]
+ClosingRuleName = Annotated[str, AfterValidator(_closing_rule)]
 Parameter = Annotated[str, BeforeValidator(partial(_known_word, "parameter"))]
 Coefficients = dict[Annotated[Wavelength, BeforeValidator(_wavelength_key)], Amount]

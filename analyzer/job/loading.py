@@ -153,8 +153,8 @@ def _pattern(location: Sequence[str | int]) -> str:
     parts = [str(part) for part in location]
     if parts[0] in {"limits", "grants"} and len(parts) > 1:
         return f"{parts[0]}[].{'.'.join(parts[2:])}".rstrip(".")
-    if parts[0] == "confirmed" and len(parts) > 2:
-        return f"confirmed.*.{'.'.join(parts[2:])}"
+    if parts[0] in {"confirmed", "closeout"} and len(parts) > 2:
+        return f"{parts[0]}.*.{'.'.join(parts[2:])}"
     return ".".join(parts)
 
 

@@ -32,10 +32,12 @@ from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, field_validator
 from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import ValidationInfo
 
+from analyzer.job.closing import closing_rules, why_no_ask
 from analyzer.job.kinds import (
     OWN_SENTENCE,
     WHOLE_ENTRY,
     Amount,
+    ClosingRuleName,
     Coefficients,
     Configuration,
     Construction,
@@ -296,6 +298,16 @@ class Grant(_Table):
     note: Text | None = _key(None, "anything worth adding", _TEXT)
 
 
+class Ask(_Table):
+    """One demand of the owner on the closeout package, in the owner's own words."""
+
+    says: Text = _key(..., "the owner's own sentence", _TEXT)
+    document: Text | None = _key(None, "document and clause that it stands in", _TEXT)
+    fate: Text | None = _key(None, "what becomes of it, where the rule offers a choice", "a word that the rule names")
+    days: Count | None = _key(None, "how many days", _COUNT)
+    date: Day | None = _key(None, "day that they count from", _DAY)
+
+
 class Job(_Table):
     """The whole file; `Job()` is the empty job."""
 
@@ -318,8 +330,22 @@ class Job(_Table):
     scope: Scope = _key(Scope(), Scope.__doc__ or "", "a table [scope]")
     schedule: Schedule = _key(Schedule(), Schedule.__doc__ or "", "a table [schedule]")
     evidence: Evidence = _key(Evidence(), Evidence.__doc__ or "", "a table [evidence]")
+    closeout: dict[ClosingRuleName, Ask] = _key(
+        {},
+        "What the owner asks of the closeout package, one table for each rule.",
+        f"tables [closeout.RULE] with one of {', '.join(closing_rules())}",
+    )
     grants: list[Grant] = _key([], Grant.__doc__ or "", "tables [[grants]]")
     _folder: Path | None = PrivateAttr(default=None)
+
+    @field_validator("closeout")
+    @classmethod
+    def _each_can_be_met(cls, value: dict[str, Ask]) -> dict[str, Ask]:
+        for rule, ask in value.items():
+            why = why_no_ask(rule, ask.model_fields_set, ask.fate)
+            if why:
+                raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": f"{rule}: {why}"})
+        return value
 
     @property
     def folder(self) -> Path | None:

@@ -40,8 +40,8 @@ def write_page(analysis: Analysis, path: Path) -> None:
     path.write_text(page_text(analysis), encoding="utf-8", newline="\n")
 
 
-def page_text(analysis: Analysis) -> str:
-    """The page of an analysis as HTML text."""
+def page_text(analysis: Analysis, notice: str = "") -> str:
+    """The page of an analysis as HTML text; `notice` stands above everything else (that a package is a draft)."""
     from analyzer.report.page_data import page_data
 
     data = page_data(analysis)
@@ -54,6 +54,7 @@ def page_text(analysis: Analysis) -> str:
         "style": style,
         "sentence": html.escape(data["sentence"]),
         "standing_line": html.escape(data["standing_line"]),
+        "notice": f'<p class="looser" id="notice">{html.escape(notice)}</p>' if notice else "",
         "data": _packed(json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()),
         "plotly": _packed(plotly),
         "script": script,

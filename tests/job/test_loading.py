@@ -15,7 +15,7 @@ from analyzer.job.models import stated_keys
 
 EXAMPLE = Path(__file__).parents[2] / "docs" / "job_example.toml"
 DESCRIPTION = EXAMPLE.with_name("job.md")
-FREE_NAMES = {"allowances.attenuation_db_per_km", "overrides", "confirmed"}
+FREE_NAMES = {"allowances.attenuation_db_per_km", "overrides", "confirmed", "closeout"}
 
 
 @pytest.fixture
@@ -87,6 +87,8 @@ def test_the_example_loads_and_holds_every_key():
         elif key.startswith("confirmed.*"):
             assert all(key.rsplit(".", 1)[1] in entry.model_fields_set for entry in job.confirmed.values()), key
             assert job.confirmed
+        elif key.startswith("closeout.*"):
+            assert any(key.rsplit(".", 1)[1] in entry.model_fields_set for entry in job.closeout.values()), key
         elif key in FREE_NAMES:
             assert any(one.startswith(f"{key}.") for one in held), key
         else:
