@@ -148,10 +148,10 @@ AGAIN = {
     margin: "margin: says 1.5, judged again",
     verdict: "verdict: says fail, judged again pass",
     limit: "limit: says 1.56, judged again 1.96",
-    removed: "cannot be judged again",
+    removed: "tables/files.csv, status: says read, judged again unreadable",
     job: "limit: says 1.56, judged again 1.548",
     options: "limit: says 1.56, judged again 2.46",
-    parquet: "tables/readings.parquet, row 5 (HX-01-02), value",
+    parquet: "tables/readings.parquet, row 5 (HX-01-01), value: says",
 }
 
 

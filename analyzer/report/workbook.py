@@ -94,7 +94,7 @@ def workbook_bytes(analysis: Analysis, *, draft: Sequence[str], made: dt.datetim
         _readings(writer, analysis, tables["readings"])
         writer.table("Findings", tables["findings"])
         writer.table("Set aside", tables["set_aside"])
-        writer.table("Limits", analysis.limits.drop_duplicates("rows").drop(columns="limit_id"))
+        writer.table("Limits", tables["limits"])
         writer.table("Records", tables["records"])
         writer.table("Dictionary", _dictionary(tables))
     return sink.getvalue()
@@ -249,7 +249,8 @@ def _formulas(row: int, made: Sequence[bool]) -> list[str]:
 def _with_parts(analysis: Analysis, readings: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, np.ndarray]]:
     """The readings with the parts of their limit, and which cells follow from the cells beside them."""
     facts = analysis.facts.set_index("record").reindex(readings["record"].to_numpy())
-    limits = analysis.limits.set_index("limit_id").reindex(readings["limit_id"].to_numpy())
+    limit_of = analysis.judged.set_index("reading")["limit_id"].reindex(readings["reading"].to_numpy())
+    limits = analysis.limits.set_index("limit_id").reindex(limit_of.to_numpy())
     frame = readings.assign(
         **{name: limits[name].to_numpy() for name in ("coefficient_db_per_km", "mated_pair_db", "splice_db")},
         **{name: facts[name].to_numpy() for name in ("length_m", "matings_in_reading", "splices")},

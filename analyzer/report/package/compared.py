@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -13,10 +13,21 @@ from analyzer.report.package.opened import Difference
 from analyzer.report.package.tables import as_csv
 
 TOLERANCE: Final = 1e-9
-_SHOWN: Final = 20
+_SHOWN: Final = 5
+_NUMBERS: Final = frozenset({"reading", "record", "limit_id", "decided_by_reading", "schedule_row"})
+"""Numbers of rows, which mean nothing outside one run."""
+_SAME: Final = {
+    "links": ("label",),
+    "readings": ("link", "parameter", "wavelength_nm", "pair", "end", "direction", "file", "sheet", "row", "column"),
+    "readings_replaced": ("link", "parameter", "wavelength_nm", "pair", "end", "direction", "file", "sheet", "row", "column"),
+    "records": ("link", "written_label", "tested_at"), "findings": ("code", "message"), "files": ("name",),
+    "limits": ("rows",), "schedule": ("key",), "set_aside": ("file", "sheet", "row", "col"),
+}  # fmt: skip
+"""Columns that make a row of a table the same thing in two runs."""
+_NAMED: Final = ("label", "link", "name", "code", "rows")
 
 _LIMITS: Final = frozenset(
-    {"limit", "limit_id", "limit_source", "cable_db", "matings_db", "splices_db", "accuracy", "rows", "how_known",
+    {"limit", "limit_source", "cable_db", "matings_db", "splices_db", "accuracy", "rows", "how_known",
      "confirmed", "coefficient_db_per_km", "mated_pair_db", "splice_db", "text", "document", "edition"}
 )  # fmt: skip
 _RULES: Final = frozenset(
@@ -26,7 +37,9 @@ _RULES: Final = frozenset(
 
 
 def kind_of_column(table: str, column: str) -> str:
-    """limits, rules or reading: what a difference in this column concerns."""
+    """evidence, limits, rules or reading: what a difference in this column concerns."""
+    if table == "files":
+        return "evidence"
     if table == "limits" or (table == "readings" and column in _LIMITS):
         return "limits"
     if table in {"links", "findings"} or (table.startswith("readings") and column in _RULES):
@@ -70,37 +83,66 @@ def _frames(name: str, old: pd.DataFrame, new: pd.DataFrame, again: pd.DataFrame
     gone = [column for column in new.columns if column not in old.columns]
     more = [column for column in old.columns if column not in new.columns]
     if gone or more:
-        said = "; ".join(
-            [f"column {column} is not there" for column in gone] + [f"column {column} is not known" for column in more]
-        )
-        out.append(Difference("reading", f"{source}: {said}"))
-    if len(old) != len(new):
-        out.append(Difference("reading", f"{source}: {len(old)} rows; judged again there are {len(new)}"))
-    rows = min(len(old), len(new))
-    shared = [column for column in new.columns if column in old.columns]
-    unlike = {column: _unlike(old[column].iloc[:rows], new[column].iloc[:rows], again[column]) for column in shared}
-    label = new["link"] if "link" in new and name != "links" else new.get("label", new.get("code"))
+        said = [f"column {column} is not there" for column in gone] + [
+            f"column {column} is not known" for column in more
+        ]
+        out.append(Difference("reading", f"{source}: {'; '.join(said)}"))
+    shared = [column for column in new.columns if column in old.columns and column not in _NUMBERS]
+    before, after, out_of = _paired(name, old, new, shared)
+    for rows, said in (
+        (out_of[0], "stands there, and not when judged again"),
+        (out_of[1], "is not there; judged again it is"),
+    ):
+        frame = old if rows is out_of[0] else new
+        kind = "rules" if name in {"findings", "links"} else "limits" if name == "limits" else "reading"
+        out += [Difference(kind, f"{source}{_who(name, frame, row)}: {said}") for row in rows[:_SHOWN].tolist()]
+        if len(rows) > _SHOWN:
+            out.append(Difference(kind, f"{source}: and {len(rows) - _SHOWN} more such rows"))
+    unlike = {
+        column: _unlike(old[column].iloc[before], new[column].iloc[after], again[column].dtype) for column in shared
+    }
+    limit_too = "limit" in unlike and bool(unlike["limit"].any())
     for column, marks in unlike.items():
-        kind = kind_of_column(name, column)
-        if column in {"margin", "margin_db"} and any(other in unlike and unlike[other].any() for other in ("limit",)):
-            kind = "limits"
         at = np.flatnonzero(marks)
-        for row in at[:_SHOWN]:
-            who = f" ({label.iloc[row]})" if label is not None else ""
-            out.append(
-                Difference(
-                    kind,
-                    f"{source}, row {row + 2}{who}, {column}: says {_shown(old[column].iloc[row])}, judged again {_shown(new[column].iloc[row])}",
-                )
-            )
+        kind = "limits" if limit_too and column in {"margin", "margin_db"} else kind_of_column(name, column)
+        for row in at[:_SHOWN].tolist():
+            told, now = _shown(old[column].iloc[before[row]]), _shown(new[column].iloc[after[row]])
+            who = _who(name, old, before[row])
+            out.append(Difference(kind, f"{source}{who}, {column}: says {told}, judged again {now}"))
         if len(at) > _SHOWN:
             out.append(Difference(kind, f"{source}, {column}: and {len(at) - _SHOWN} more rows"))
     return out
 
 
-def _unlike(old: pd.Series, new: pd.Series, again: pd.Series) -> np.ndarray:
-    marks = (old != new).to_numpy(copy=True)
-    if again.dtype == np.float64 and marks.any():
+def _paired(
+    name: str, old: pd.DataFrame, new: pd.DataFrame, shared: list[str]
+) -> tuple[np.ndarray, np.ndarray, tuple[np.ndarray, np.ndarray]]:
+    """Rows that are the same thing in both tables, and the rows that only one of them has."""
+    keys = [column for column in _SAME.get(name, ()) if column in shared]
+    sides = []
+    for number, frame in enumerate((old, new)):
+        side = frame[keys].assign(at=np.arange(len(frame)), side=number)
+        side["copy"] = frame.groupby(keys).cumcount().to_numpy() if keys and len(frame) else np.arange(len(frame))
+        sides.append(side)
+    joined = sides[0].merge(sides[1], on=[*keys, "copy"], how="outer", suffixes=("_old", "_new"), sort=False)
+    both = joined.dropna(subset=["at_old", "at_new"]).sort_values("at_old")
+    only = [
+        np.sort(joined.loc[joined[other].isna(), mine].to_numpy().astype(np.int64))
+        for mine, other in (("at_old", "at_new"), ("at_new", "at_old"))
+    ]
+    return both["at_old"].to_numpy().astype(np.int64), both["at_new"].to_numpy().astype(np.int64), (only[0], only[1])
+
+
+def _who(name: str, frame: pd.DataFrame, row: int) -> str:
+    """Where a row stands, as a spreadsheet counts, and what it is about."""
+    named = next((column for column in _NAMED if column in frame and not (name == "links" and column == "link")), None)
+    about = f" ({frame[named].iloc[row]})" if named else ""
+    return f", row {row + 2}{about}"
+
+
+def _unlike(old: pd.Series, new: pd.Series, kind: Any) -> np.ndarray:
+    marks = old.to_numpy(dtype=object) != new.to_numpy(dtype=object)
+    if kind == np.float64 and marks.any():
         at = np.flatnonzero(marks)
         numbers = [pd.to_numeric(texts.iloc[at], errors="coerce").to_numpy(float) for texts in (old, new)]
         with np.errstate(invalid="ignore"):
@@ -117,10 +159,15 @@ def all_differences(told: Mapping[str, bytes], again: Mapping[str, pd.DataFrame]
     """Differences of all tables of a package; `told` holds its files by name (`links.csv`, `links.parquet`, …)."""
     out = []
     for name, frame in again.items():
+        found = []
         for suffix, differences in ((".csv", table_differences), (".parquet", parquet_differences)):
             file = name + suffix
             if file not in told:
-                out.append(Difference("reading", f"{folder}{file}: is missing"))
+                found.append([Difference("reading", f"{folder}{file}: is missing")])
             else:
-                out += differences(name, told[file], frame, f"{folder}{file}")
+                found.append(differences(name, told[file], frame, f"{folder}{file}"))
+        # both files hold one table: what both tell is told once
+        plain = {(one.kind, one.text.replace(".csv", "", 1)) for one in found[0]}
+        out += found[0]
+        out += [one for one in found[1] if (one.kind, one.text.replace(".parquet", "", 1)) not in plain]
     return out

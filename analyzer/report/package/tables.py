@@ -46,7 +46,7 @@ def package_tables(analysis: Analysis) -> dict[str, pd.DataFrame]:
         "findings": _findings(analysis),
         "set_aside": _with_file(analysis.set_aside, analysis),
         "files": analysis.files.drop(columns="file"),
-        "limits": analysis.limits,
+        "limits": analysis.limits.drop_duplicates("rows").drop(columns="limit_id").reset_index(drop=True),
         "schedule": analysis.schedule,
     }
 
@@ -67,7 +67,7 @@ def fate_of_failed(analysis: Analysis) -> str:
 def _links(analysis: Analysis) -> pd.DataFrame:
     links = analysis.links
     names = reading_names(analysis).reindex(links["decided_by"].to_numpy()).to_numpy()
-    return links.drop(columns=["first_record"]).assign(decided_by_reading=links["decided_by"], decided_by=names)
+    return links.drop(columns=["link", "first_record"]).assign(decided_by_reading=links["decided_by"], decided_by=names)
 
 
 def reading_names(analysis: Analysis) -> pd.Series:
@@ -94,7 +94,9 @@ def _readings(analysis: Analysis) -> pd.DataFrame:
     link = analysis.links.set_index("link")["label"].reindex(at["link"].to_numpy()).to_numpy()
     blocks = analysis.blocks.set_index("block")
     names = blocks["file"].map(analysis.files.set_index("file")["name"])
-    kept = [name for name in schema.TABLES["judged"] if name not in {"reading", "reason"} and name in judged]
+    kept = [
+        name for name in schema.TABLES["judged"] if name not in {"reading", "reason", "limit_id"} and name in judged
+    ]
     out = pd.DataFrame({"reading": readings["reading"], "link": link})
     out = out.assign(**{name: readings[name] for name in _READING})
     out["unit"] = readings["parameter"].astype(object).map(unit_of, na_action="ignore").astype("str")
@@ -103,7 +105,7 @@ def _readings(analysis: Analysis) -> pd.DataFrame:
     out["reason"] = judged["reason"].map(analysis.reasons.set_index("reason")["text"]).to_numpy()
     out["record"] = readings["record"]
     out["file"] = readings["block"].map(names).to_numpy()
-    out["sheet"] = readings["block"].map(blocks["sheet"]).to_numpy()
+    out["sheet"] = readings["block"].map(blocks["sheet"]).astype("str").to_numpy()
     out["row"] = readings["row"]
     out["column"] = (
         readings["col"].map({col: column_letter(int(col)) for col in readings["col"].unique()}).astype("str")
@@ -152,7 +154,7 @@ def _meaning(table: str, column: str) -> tuple[str, str]:
     own = _OWN.get((table, column)) or _OWN.get(("", column))
     if own is not None:
         return own
-    for name in (table, "judged", "readings", "records", "facts", "files", "links"):
+    for name in (table, "judged", "readings", "records", "facts", "files", "links", "blocks"):
         spec = schema.TABLES.get(name, {}).get(column)
         if spec is not None:
             return spec.unit, spec.meaning
@@ -163,7 +165,6 @@ _OWN: Final = {
     ("links", "decided_by"): ("", "the reading that decided, in words"),
     ("links", "decided_by_reading"): ("", "number of the reading that decided, as in the table readings; -1 none"),
     ("", "link"): ("", "label of the link"),
-    ("links", "link"): ("", "number of the link"),
     ("", "file"): ("", "file of the evidence"),
     ("", "unit"): ("", "unit of value, limit and margin"),
     ("", "limit_source"): ("", "the limit in words, with its document"),

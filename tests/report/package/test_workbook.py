@@ -34,7 +34,8 @@ def column(sheet, name):
 
 def test_allowances_are_formulas_over_their_cells(path, analysis):
     sheet = openpyxl.load_workbook(path)["Readings"]
-    assert column(sheet, "limit") == [f"=Q{row}+R{row}+S{row}" for row in range(2, 2 + len(analysis.readings))]
+    kept = len(analysis.readings) - 1  # a failed test that was replaced stands apart, as the owner asks
+    assert column(sheet, "limit") == [f"=Q{row}+R{row}+S{row}" for row in range(2, 2 + kept)]
     assert column(sheet, "cable db")[0] == "=K2*L2/1000"
     assert column(sheet, "margin")[0] == "=T2-H2"
 
@@ -56,9 +57,10 @@ def test_libreoffice_recalculates_the_same(path, analysis, tmp_path):
     assert (out / "bare.xlsx").is_file(), done.stdout + done.stderr
     book = openpyxl.load_workbook(out / "bare.xlsx", data_only=True)
     readings = book["Readings"]
+    kept = ~(analysis.judged["verdict"].eq("fail") & ~analysis.judged["in_force"])
     for name in ("limit", "margin"):
         told = np.array(column(readings, name), dtype=float)
-        assert np.allclose(told, analysis.judged[name].to_numpy(), rtol=0, atol=1e-9), name
+        assert np.allclose(told, analysis.judged.loc[kept, name].to_numpy(), rtol=0, atol=1e-9), name
     summary = {row[0].value: row[1].value for row in book["Summary"].iter_rows(max_col=2)}
     assert {name: summary[name] for name in analysis.totals} == analysis.totals
 
