@@ -11,7 +11,7 @@ import pytest
 from analyzer.errors import OptionError
 from analyzer.report.package.bag import BagWriter, EvidenceChanged, safe_name
 
-WHEN = dt.datetime(2026, 11, 18, 9, 30)
+WHEN = dt.datetime(2026, 11, 18, 9, 30, tzinfo=dt.UTC)
 
 
 def make(place, names=("a.txt",)):

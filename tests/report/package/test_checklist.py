@@ -34,7 +34,7 @@ SPECIFICATIONS = {
 }  # fmt: skip
 
 
-def answers(folder, asks, made=dt.datetime(2026, 11, 20)):
+def answers(folder, asks, made=dt.datetime(2026, 11, 20, tzinfo=dt.UTC)):
     import pandas as pd
 
     text = "".join(f"[closeout.{rule}]\n{body}\n" for rule, body in asks.items())
@@ -63,8 +63,8 @@ def test_calibration_within_a_year(job_folder):
 def test_deadline_of_three_weeks(job_folder):
     # WSU 27 05 00: within three weeks of substantial completion
     ask = {"deadline": 'says = "Three weeks."\ndays = 21\ndate = 2026-11-01'}
-    assert answers(job_folder, ask, dt.datetime(2026, 11, 22, 23))["deadline"].status == MET
-    late = answers(job_folder, ask, dt.datetime(2026, 11, 23))["deadline"]
+    assert answers(job_folder, ask, dt.datetime(2026, 11, 22, 23, tzinfo=dt.UTC))["deadline"].status == MET
+    late = answers(job_folder, ask, dt.datetime(2026, 11, 23, tzinfo=dt.UTC))["deadline"]
     assert late.status == NOT_MET
     assert "2026-11-22" in late.why
 

@@ -10,7 +10,7 @@ from analyzer import analyze
 from analyzer.report.pdf import pdf_bytes
 from analyzer.report.pdf.sheet import printable, width_of, wrapped
 
-MADE = dt.datetime(2026, 11, 18)
+MADE = dt.datetime(2026, 11, 18, tzinfo=dt.UTC)
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ import pytest
 from analyzer import analyze
 from analyzer.report.workbook import workbook_bytes
 
-MADE = dt.datetime(2026, 11, 18)
+MADE = dt.datetime(2026, 11, 18, tzinfo=dt.UTC)
 
 
 @pytest.fixture(scope="module")
