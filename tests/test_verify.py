@@ -148,7 +148,7 @@ AGAIN = {
     margin: "margin: says 1.5, judged again",
     verdict: "verdict: says fail, judged again pass",
     limit: "limit: says 1.56, judged again 1.96",
-    removed: "tables/files.csv, status: says read, judged again unreadable",
+    removed: "tables/files.csv, row 2 (evidence/again.csv), status: says read, judged again unreadable",
     job: "limit: says 1.56, judged again 1.548",
     options: "limit: says 1.56, judged again 2.46",
     parquet: "tables/readings.parquet, row 5 (HX-01-01), value: says",

@@ -89,13 +89,13 @@ def _frames(name: str, old: pd.DataFrame, new: pd.DataFrame, again: pd.DataFrame
         out.append(Difference("reading", f"{source}: {'; '.join(said)}"))
     shared = [column for column in new.columns if column in old.columns and column not in _NUMBERS]
     before, after, out_of = _paired(name, old, new, shared)
-    for rows, said in (
-        (out_of[0], "stands there, and not when judged again"),
-        (out_of[1], "is not there; judged again it is"),
-    ):
-        frame = old if rows is out_of[0] else new
+    sides = (
+        (out_of[0], old, "stands there, and not when judged again"),
+        (out_of[1], new, "is not there; judged again it is"),
+    )
+    for rows, frame, text in sides:
         kind = "rules" if name in {"findings", "links"} else "limits" if name == "limits" else "reading"
-        out += [Difference(kind, f"{source}{_who(name, frame, row)}: {said}") for row in rows[:_SHOWN].tolist()]
+        out += [Difference(kind, f"{source}{_who(name, frame, row)}: {text}") for row in rows[:_SHOWN].tolist()]
         if len(rows) > _SHOWN:
             out.append(Difference(kind, f"{source}: and {len(rows) - _SHOWN} more such rows"))
     unlike = {
