@@ -56,7 +56,7 @@ def _votes(
     block: Block, column: CellColumn, vote: Callable[[str], str | None], candidates: str
 ) -> Iterator[tuple[str, int]]:
     """Each vote of the texts of a column, with the number of cells that cast it; typed cells have no say."""
-    counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
+    counts = np.bincount(column.at(block.data_rows), minlength=len(column.texts))
     typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) != TEXT
     for at in np.flatnonzero(matching(column.texts, candidates) & ~typed & (counts > 0)).tolist():
         said = vote(column.texts[at]) if column.texts[at] else None
