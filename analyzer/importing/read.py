@@ -245,6 +245,8 @@ def _assemble(
 
 def _stack(frames: list[pd.DataFrame]) -> pd.DataFrame:
     frames = [frame for frame in frames if len(frame)]
+    if len(frames) == 1:
+        return frames[0]
     return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
 
 
@@ -253,28 +255,16 @@ def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     columns: dict[str, Any] = {}
     for name, spec in schema.TABLES[table].items():
         if name not in frame.columns:
-            columns |= _absent(name, spec.dtype, len(frame))
             continue
         values = frame[name]
         if spec.dtype.startswith("c:"):
-            closed = pd.CategoricalDtype(list(schema.CATEGORIES[spec.dtype[2:]]))
             codes = values.to_numpy() if values.dtype.kind == "i" else values.fillna(-1).to_numpy()
-            columns[name] = pd.Categorical.from_codes(codes.astype(np.int8), dtype=closed, validate=False)
-        elif spec.dtype == "s":
+            columns[name] = schema.categorical(spec.dtype[2:], codes)
+        elif spec.dtype == "s" and values.dtype == object:
             columns[name] = values.where(values.notna() & (values != ""), None)
         else:
             columns[name] = values
-    return schema.conform(table, pd.DataFrame(columns, index=pd.RangeIndex(len(frame))))
-
-
-def _absent(name: str, dtype: str, rows: int) -> dict[str, Any]:
-    """A column of which nothing is known, made without a list of its length; other types are filled by `conform`."""
-    if dtype.startswith("c:"):
-        closed = pd.CategoricalDtype(list(schema.CATEGORIES[dtype[2:]]))
-        return {name: pd.Categorical.from_codes(np.full(rows, -1, np.int8), dtype=closed, validate=False)}
-    if dtype == "s":
-        return {name: pd.array([None], dtype="str").repeat(rows)}
-    return {name: np.full(rows, np.nan)} if dtype == "f8" else {}
+    return schema.conform(table, pd.DataFrame(columns, index=pd.RangeIndex(len(frame)), copy=False))
 
 
 def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
@@ -300,7 +290,7 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
         known = present(medium[inside])
         if len(known[known >= 0]) == 1:
             medium[inside] = known[-1]
-    records["medium"] = pd.Categorical.from_codes(medium, dtype=pd.CategoricalDtype(list(schema.CATEGORIES["medium"])))
+    records["medium"] = schema.categorical("medium", medium)
 
 
 def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
@@ -337,12 +327,11 @@ def _file_row(
 
 def _furniture(parts: list[_Part], results: list[TableResult]) -> int:
     """Lines of the sheets read that are no data rows: titles, headings, blank lines, units, totals, notes."""
-    lines: dict[str | None, tuple[int, set[int]]] = {}
+    lines: dict[str | None, np.ndarray] = {}
     for (block, _), result in zip(parts, results, strict=True):
-        _, data = lines.setdefault(block.sheet.name, (0, set()))
-        data.update(result.lines.tolist())
-        lines[block.sheet.name] = (len(block.sheet.rows), data)
-    return sum(height - len(data) for height, data in lines.values())
+        furniture = lines.setdefault(block.sheet.name, np.ones(len(block.sheet.rows), dtype=bool))
+        furniture[result.lines] = False
+    return sum(int(furniture.sum()) for furniture in lines.values())
 
 
 def _block_table(parts: list[_Part]) -> pd.DataFrame:

@@ -305,7 +305,9 @@ def read_value_column(
         if code < 0:
             problem[at & parsed.filled] = PROBLEMS.index("unknown-parameter")
         elif PARAMETERS[code] != "wire map":
-            value = _in_unit_inside(PARAMETERS[code], at, value, problem, parsed, use, column, attributes, rows, reference)
+            value = _in_unit_inside(
+                PARAMETERS[code], at, value, problem, parsed, use, column, attributes, rows, reference
+            )
     problem = np.where(parsed.filled, problem, 0)
     fact = parsed.filled & (parameter == PARAMETERS.index("length"))
     if fact.any():
