@@ -74,7 +74,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
 
 def _sample(column: CellColumn, rows: np.ndarray, most: int = 200) -> list[str]:
     codes = np.unique(column.codes[rows[: most * 5]])[:most] if len(rows) else np.empty(0, dtype=np.int32)
-    return [column.texts[code] for code in codes if column.texts[code]]
+    return [column.texts[code] for code in codes.tolist() if column.texts[code]]
 
 
 def _first_use(col: int, heading: Heading) -> Use:
@@ -127,7 +127,7 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
         return use.because("the cells are grades of balanced cabling", role="grade")
     measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
-    if measured and cells and _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
+    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _share(cells, facts.verdict) > 0.5:
         return use.because("the cells are verdicts", role="verdict")
     if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are names", role="limit name")

@@ -104,7 +104,7 @@ def codes_at(codes: np.ndarray, rows: np.ndarray) -> np.ndarray:
     """`codes[rows]` for rising rows, each once; no copy where they follow each other without a gap."""
     if len(rows) and rows[-1] - rows[0] == len(rows) - 1:
         return codes[rows[0] : rows[-1] + 1]
-    return codes[rows]
+    return np.asarray(codes[rows])
 
 
 def present(codes: np.ndarray) -> np.ndarray:

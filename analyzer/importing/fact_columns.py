@@ -12,7 +12,7 @@ import numpy as np
 from analyzer.importing import facts
 from analyzer.importing.cells import FACTORS, NO_BOUND
 from analyzer.importing.columns import Use
-from analyzer.importing.distinct import constant, iso_times, text_array, where
+from analyzer.importing.distinct import iso_times, text_array, where
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.readings import category_codes, factors, parse_column
 from analyzer.importing.words import plain, units, word
@@ -153,7 +153,7 @@ def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark:
     good = parsed.filled & (parsed.problem == 0) & (parsed.bound == NO_BOUND) & (parsed.value >= 0)
     shown = units().get(plain(column.unit), "")
     default = use.unit or shown
-    stated = constant(True, len(rows), bool) if default else parsed.unit != ""
+    stated = (parsed.unit != "") if not default else np.ones(len(rows), dtype=bool)
     fits = np.isfinite(factors(parsed.unit, default or "m", "m"))
     good &= fits
     metres = parsed.value * factors(parsed.unit, default or "m", "m")

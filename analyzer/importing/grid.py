@@ -114,6 +114,9 @@ class Sheet:
         return [column.texts[column.codes[row]] for column in self.columns[: self.origin_width]]
 
 
+_NOTHING = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
+
+
 def read_sheets(source: Source) -> list[Sheet]:
     """Every sheet of a file; one sheet without a name for a text file.
 
@@ -125,7 +128,7 @@ def read_sheets(source: Source) -> list[Sheet]:
     from analyzer.importing import text_file, workbook
 
     data = source.data
-    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+    if not data[:4096].strip(_NOTHING) and not data.strip(_NOTHING):
         raise EmptyFile(source.name, "the file is empty", "export it again")
     if data[:4] == b"PAR1":
         return _from_parquet(source)
@@ -164,7 +167,9 @@ def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, 
     if kinds is None and not matching(texts, _TO_TRIM).any() and len(set(texts)) == len(texts):
         return _blank_first(codes, texts, extra)
     index: dict[tuple[str, int], int] = {("", TEXT): 0}
-    trimmed = [text.strip(" \t\r\n\u00a0\u200b\ufeff\x00") for text in texts]
+    trimmed = [text.strip(_BLANKS) for text in texts]
+    if kinds and trimmed == texts and texts[:1] == [""] and len({*zip(texts, kinds, strict=True)}) == len(texts):
+        return CellColumn(codes, texts, kinds, **extra)
     pairs = [(text, kind if text else TEXT) for text, kind in zip(trimmed, kinds or [TEXT] * len(trimmed), strict=True)]
     remap = np.fromiter((index.setdefault(pair, len(index)) for pair in pairs), np.int32, len(pairs))
     return CellColumn(
@@ -175,6 +180,7 @@ def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, 
     )
 
 
+_BLANKS = " \t\r\n\u00a0\u200b\ufeff\x00"
 _TO_TRIM = r"^[ \t\r\n\x{a0}\x{200b}\x{feff}\x00]|[ \t\r\n\x{a0}\x{200b}\x{feff}\x00]$"
 
 

@@ -42,7 +42,7 @@ class Rows:
     @property
     def labels(self) -> np.ndarray:
         """The labels as an object array of texts."""
-        return np.asarray(self.label.texts, dtype=object)[self.label.codes]
+        return np.asarray(np.asarray(self.label.texts, dtype=object)[self.label.codes])
 
 
 def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:

@@ -15,8 +15,8 @@ import numpy as np
 from analyzer.importing.blocks import Block, spread_headings
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.columns import Use, settle_columns
-from analyzer.importing.forms import FACT_ROLES, pairs_in
 from analyzer.importing.distinct import where
+from analyzer.importing.forms import FACT_ROLES, pairs_in
 from analyzer.importing.grid import NUMBER, CellColumn, Sheet
 from analyzer.importing.headings import understand
 from analyzer.importing.sweeps import FREQUENCY_UNITS, said_by_title, sweep_columns

@@ -217,7 +217,8 @@ def _split_fast(data: bytes, delimiter: str) -> tuple[list[CellColumn], int] | N
     import pyarrow as pa  # type: ignore[import-untyped]
     import pyarrow.csv as pacsv  # type: ignore[import-untyped]
 
-    end = len(data) - (len(data[-4096:]) - len(data[-4096:].rstrip(b"\n")))
+    last = data[-4096:]
+    end = len(data) - len(last) + len(last.rstrip(b"\n"))
     width = data[: data.find(b"\n") + 1].count(delimiter.encode()) + 1
     if width > _MOST_COLUMNS or width < 2:
         return None

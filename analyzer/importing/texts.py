@@ -68,9 +68,16 @@ class Texts(Sequence[str]):
         """Which texts match a pattern (RE2) somewhere; the pattern must not tell one ASCII digit from another."""
         codes, shapes = self.shapes
         found = pc.match_substring_regex(shapes, pattern).to_numpy(zero_copy_only=False)
-        return np.asarray(found, dtype=bool)[codes]
+        return np.asarray(np.asarray(found, dtype=bool)[codes])
 
     def lowered(self) -> Texts | None:
         """The texts in small letters, where all of them are ASCII."""
         _, shapes = self.shapes
         return Texts(pc.ascii_lower(self.array)) if pc.all(pc.string_is_ascii(shapes)).as_py() else None
+
+
+def contains(data: bytes, pattern: str) -> bool:
+    """Whether a pattern (RE2) matches somewhere in some bytes: many times as fast as `re` over a whole workbook."""
+    offsets = pa.py_buffer(np.asarray([0, len(data)], dtype=np.int64).tobytes())
+    one = pa.Array.from_buffers(pa.large_binary(), 1, [None, offsets, pa.py_buffer(data)])
+    return bool(pc.match_substring_regex(one, pattern)[0].as_py())

@@ -118,14 +118,14 @@ def test_the_fast_way_gives_the_same_cells_as_the_csv_module():
     lines = ["Link,Loss 850 nm (dB),Note"] + [f"L{n}, 0.{n % 97:02d} ,{'' if n % 3 else 'x y'}" for n in range(4000)]
     lines[1000] = ",,"
     text = "\n".join(lines)
-    fast = _split_fast(text, ",")
+    fast = _split_fast(text.encode(), ",")
     assert fast is not None
     columns, count = fast
     slow = _rows_of(text, ",")
     assert count == len(slow)
     for number, column in enumerate(columns):
         assert [column.texts[code] for code in column.codes] == [row[number].strip() for row in slow]
-    assert _split_fast(text + "\nragged", ",") is None
+    assert _split_fast(f"{text}\nragged".encode(), ",") is None
 
 
 def test_a_pair_that_a_spreadsheet_took_for_a_date_is_read_back():
