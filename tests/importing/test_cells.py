@@ -130,6 +130,13 @@ def test_the_fast_way_gives_the_same_cells_as_the_csv_module():
 
 def test_a_pair_that_a_spreadsheet_took_for_a_date_is_read_back():
     assert facts.pair("2026-03-06 00:00:00") == "3-6"
+    for damaged in ("2026-06-03", "3-Jun", "06-Mar", "6. Mrz", "3 juin", "Mar-06"):
+        assert facts.pair(damaged) == "3-6", damaged
+    assert [facts.pair(text) for text in ("2-Jan", "01-Feb", "5-Apr", "4. Mai", "8-Jul", "7-Aug")] == ["1-2"] * 2 + [
+        "4-5"
+    ] * 2 + ["7-8"] * 2
+    for date in ("5-May", "9-Jan", "2026-01-05", "Loss 2026-03-06", "3-Jan"):
+        assert facts.undated(date) == date
     assert facts.pair("2026-05-09") == ""
     found = understand(("Insertion loss", "2026-03-06 00:00:00"))
     assert (found.parameter, found.pair) == ("insertion loss", "3-6")
