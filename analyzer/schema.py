@@ -62,6 +62,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "type", "construction", "grade", "configuration", "mated pairs", "splices", "end types", "reference",
         "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
+        "wiring scheme",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),

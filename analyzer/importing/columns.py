@@ -16,6 +16,7 @@ from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number, parse_cell
 from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.headings import GUESSED_LOSS, Heading, is_exact, parameters_in, understand
+from analyzer.importing.pair_colors import scheme_in
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
@@ -114,6 +115,8 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     both = role in _MAY_HOLD_KEYS and _share(cells, facts.wavelength_and_direction) > 0.8
     if both and all(understand((text,)).parameter in {"", "loss"} for text in cells):
         return use.because(_BOTH_KEYS, role="wavelength")
+    if use.parameter == "wire map" and cells and _share(cells, scheme_in) > 0.8:
+        return use.because("the cells are wiring schemes", role="wiring scheme", parameter="")
     if role == "type or grade":
         fiber = _share(cells, facts.fiber_type)
         copper = _share(cells, facts.copper_grade)

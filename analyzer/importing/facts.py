@@ -138,10 +138,6 @@ def end(text: str) -> str:
 
 
 _SINGLE_PAIRS = CATEGORIES["pair"][:4]
-_COLOR_PAIRS = {"blue": "4-5", "brown": "7-8"}
-"""Pairs whose color is the same in T568A and T568B; orange and green change places between the two."""
-
-
 _DATED_PAIR = re.compile(r"\d{4}-0(?P<a>[1-8])-0(?P<b>[1-8])(?: 00:00:00)?")
 _NAMED_PAIR = re.compile(r"0?(?P<a>[1-8])\.?[ -](?P<mon>[a-z]{3,9})\.?|(?P<mon2>[a-z]{3,9})\.?[ -]0?(?P<b>[1-8])")
 
@@ -167,12 +163,12 @@ def undated(text: str) -> str:
 def pair(text: str) -> str:
     """`12`, `1-2`, `1,2`, `12-36`, `1,2/3,6`, `pair 36`: the pair or combination in the order of the schema."""
     bare = plain(undated(text))
-    if bare in _COLOR_PAIRS:
-        return _COLOR_PAIRS[bare]
     digits = re.sub(r"pairs?|paire|paar|par|coppia|[^0-9]", "", bare)
     letters = re.sub(r"pairs?|paire|paar|par|coppia|and|und|vs|to|[^a-z]", "", bare)
     if letters:
-        return ""
+        from analyzer.importing.pair_colors import pair_in_both
+
+        return pair_in_both(text)
     if len(digits) not in {2, 4}:
         return ""
     parts = [f"{low}-{high}" for low, high in (sorted(digits[i : i + 2]) for i in range(0, len(digits), 2))]

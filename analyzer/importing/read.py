@@ -28,6 +28,7 @@ from analyzer.importing.forms import (
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
+from analyzer.importing.pair_colors import settle_colors
 from analyzer.importing.rows import names_link
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
@@ -118,7 +119,8 @@ def _tables_of(
     last_row = -1
     for found in found_blocks:
         if id(found) in columns:
-            parts.append(sweep_part(found, columns[id(found)], around, last_row))
+            block, uses = sweep_part(found, columns[id(found)], around, last_row)
+            parts.append((block, settle_colors(block, uses)))
             last_row = int(found.data_rows[-1])
             continue
         uses = overrule(found, settle_columns(found, context.medium), context.maps)
@@ -137,6 +139,7 @@ def _tables_of(
             block, uses = name_as_label(block, uses, name)
         if sheet.kind == "transposed" and _headings_as_labels(block, uses):
             continue
+        uses = settle_colors(block, uses)
         if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
             parts.append((block, uses))
             last_row = last_filled(found)
@@ -363,7 +366,7 @@ def _column_table(parts: list[_Part]) -> pd.DataFrame:
         {
             "block": number, "col": shown_col(block, use.col), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
-            "wavelength_nm": use.wavelength_nm, "pair": use.pair or None, "end": use.end or None,
+            "wavelength_nm": use.wavelength_nm, "pair": use.pair if use.pair in schema.CATEGORIES["pair"] else None, "end": use.end or None,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
         }
         for number, (block, uses) in enumerate(parts)

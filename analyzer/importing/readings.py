@@ -15,13 +15,14 @@ from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.distinct import constant, is_constant, present, spread
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.headings import understand
+from analyzer.importing.pair_colors import SCHEMES, color_names, colors_in, pair_codes, scheme_in
 from analyzer.importing.words import plain, units
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
 
 PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
-    "unknown-parameter", "no-label-cell", "no-unit",
+    "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
 )  # fmt: skip
 _COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
@@ -138,6 +139,10 @@ class RowAttributes:
     unit: np.ndarray
     frequency: np.ndarray
     unknown_parameter: np.ndarray
+    color: np.ndarray
+    """Color that names the pair, a number in `pair_colors.color_names`."""
+    scheme: np.ndarray
+    """Wiring scheme, a number in `pair_colors.SCHEMES`."""
 
 
 def category_codes(name: str, texts: list[str]) -> np.ndarray:
@@ -159,6 +164,13 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
         found = category_codes(name, column.map(lambda text, _: parse(text) if text else ""))
         return np.asarray(found[column.at(rows)])
 
+    def numbers(role: str, names: tuple[str, ...], parse: Callable[[str], str]) -> np.ndarray:
+        if role not in by_role:
+            return constant(-1, count, np.int16)
+        column = sheet.columns[by_role[role].col]
+        found = [parse(text) if text else "" for text in column.texts]
+        return spread([names.index(name) if name else -1 for name in found], column.at(rows), np.int16)
+
     wavelength, beside = np.full(count, -1, dtype=np.int16), np.full(count, -1, dtype=np.int16)
     if "wavelength" in by_role:
         column = sheet.columns[by_role["wavelength"].col]
@@ -178,6 +190,7 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
     attributes = RowAttributes(
         np.full(count, -1, dtype=np.int16), wavelength, codes("pair", "pair", facts.pair), codes("end", "end", facts.end),
         codes("direction", "direction", facts.direction), unit, frequency, np.zeros(count, dtype=bool),
+        numbers("pair", color_names(), colors_in), numbers("wiring scheme", SCHEMES, scheme_in),
     )  # fmt: skip
     attributes.direction = np.where(attributes.direction < 0, beside, attributes.direction)
     if "parameter" in by_role:
@@ -308,6 +321,13 @@ def read_value_column(
             value = _in_unit_inside(
                 PARAMETERS[code], at, value, problem, parsed, use, column, attributes, rows, reference
             )
+    pair = constant(category_codes("pair", [use.pair])[0], len(rows), np.int16)
+    pair = attributes.pair if len(pair) and pair[0] < 0 else pair
+    color = (
+        constant(color_names().index(use.pair), len(rows), np.int16) if use.pair in color_names() else attributes.color
+    )
+    if not use.pair or use.pair in color_names():
+        pair = _of_color(pair, color, attributes.scheme, problem)
     problem = np.where(parsed.filled, problem, 0)
     fact = parsed.filled & (parameter == PARAMETERS.index("length"))
     if fact.any():
@@ -321,12 +341,21 @@ def read_value_column(
 
     frequency = constant(use.frequency_mhz, len(rows), np.float64) if use.frequency_mhz > 0 else attributes.frequency
     readings = Readings(
-        use, np.flatnonzero(good), parameter[kept], wavelength[kept], either("pair", use.pair, attributes.pair),
+        use, np.flatnonzero(good), parameter[kept], wavelength[kept], pair[kept],
         either("end", use.end, attributes.end), either("direction", use.direction, attributes.direction),
         frequency[kept], value[kept], parsed.bound[kept], parsed.decimals[kept], parsed.verdict[kept],
         attributes.unit[kept],
     )  # fmt: skip
     return readings, problem, parsed.filled & ~fact
+
+
+def _of_color(pair: np.ndarray, color: np.ndarray, scheme: np.ndarray, problem: np.ndarray) -> np.ndarray:
+    """Pairs, those that only a color names by the wiring scheme of their row; `problem` takes those it does not settle."""
+    if not ((color >= 0) & (pair < 0)).any():
+        return pair
+    found = np.where((color >= 0) & (pair < 0), pair_codes(color, scheme), pair)
+    problem[(color >= 0) & (found < 0) & (problem == 0)] = PROBLEMS.index("pair-by-color")
+    return found
 
 
 def _in_unit_inside(
