@@ -15,12 +15,14 @@ The glossary in docs/ is compared with this file by a test.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 MULTIMODE_TYPES = ("OM1", "OM2", "OM3", "OM4", "OM5")
@@ -60,6 +62,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "type", "construction", "grade", "configuration", "mated pairs", "splices", "end types", "reference",
         "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
+        "wiring scheme",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
@@ -399,14 +402,34 @@ def conform(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(columns, index=pd.RangeIndex(rows), copy=False)
 
 
-def _cast(frame: pd.DataFrame, column: str, kind: str, rows: int) -> Any:
+def categorical(name: str, codes: np.ndarray) -> pd.Categorical:
+    """Codes in the closed set `name`, -1 for a missing one, as its column."""
+    import numpy as np
     import pandas as pd
 
+    return pd.Categorical.from_codes(codes.astype(np.int8), dtype=_dtype(f"c:{name}"), validate=False)
+
+
+def _absent(kind: str, rows: int) -> Any:
+    """A column of which nothing is known."""
+    import numpy as np
+    import pandas as pd
+
+    if kind.startswith("c:"):
+        return categorical(kind[2:], np.full(rows, -1, dtype=np.int8))
+    if kind == "s":
+        import pyarrow as pa  # type: ignore[import-untyped]
+
+        return pd.array(pa.nulls(rows, pa.large_string()), dtype="str")
+    if kind == "t":
+        return np.full(rows, np.datetime64("NaT"), dtype="datetime64[s]")
+    return np.full(rows, math.nan if kind == "f8" else _fill(kind), dtype=_dtype(kind))
+
+
+def _cast(frame: pd.DataFrame, column: str, kind: str, rows: int) -> Any:
     dtype = _dtype(kind)
     if column not in frame.columns:
-        if kind.startswith("c:"):
-            return pd.Categorical.from_codes([-1] * rows, dtype=dtype)
-        return pd.Series(_fill(kind), index=range(rows), dtype=dtype)
+        return _absent(kind, rows)
     values = frame[column]
     if values.dtype != dtype:
         if kind in {"i1", "i2", "i4", "u8", "b"} and values.isna().any():

@@ -17,7 +17,7 @@ import numpy as np
 
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.distinct import where
-from analyzer.importing.grid import NUMBER, TEXT, Sheet
+from analyzer.importing.grid import NUMBER, Sheet
 from analyzer.importing.headings import Heading, could_be_heading, understand
 from analyzer.importing.words import folded, plain, units, word
 
@@ -100,14 +100,17 @@ def _look(sheet: Sheet) -> _Look:
     numbers = np.zeros(height, dtype=np.int32)
     frequencies = np.zeros(height, dtype=np.int32)
     for column in sheet.columns:
-        has_text = np.asarray([text != "" for text in column.texts], dtype=np.bool_)
-        typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) == NUMBER
+        has_text = column.codes != 0
+        typed = np.asarray(column.kinds, dtype=np.int8) == NUMBER if column.kinds else False
         is_number = where(column.texts, _PERHAPS_NUMBER, looks_like_number, otherwise=False, dtype=bool) | typed
         is_number &= ~where(column.texts, _PERHAPS_HEADING, _heads_column, otherwise=False, dtype=bool)
-        with_unit = where(column.texts, _PERHAPS_FREQUENCY, _is_frequency, otherwise=False, dtype=bool)
-        frequencies += (with_unit & is_number)[column.codes]
-        filled += has_text[column.codes]
-        numbers += (is_number & has_text)[column.codes]
+        is_number[0] = False
+        with_unit = where(column.texts, _PERHAPS_FREQUENCY, _is_frequency, otherwise=False, dtype=bool) & is_number
+        if with_unit.any():
+            frequencies += with_unit[column.codes]
+        filled += has_text
+        if is_number.any():
+            numbers += is_number[column.codes]
     return _Look(filled, np.where(frequencies >= _FREQUENCIES_IN_A_HEAD, numbers - frequencies, numbers))
 
 

@@ -16,6 +16,7 @@ from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number, parse_cell
 from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.headings import GUESSED_LOSS, Heading, is_exact, parameters_in, understand
+from analyzer.importing.pair_colors import scheme_in
 from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
@@ -74,7 +75,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
 
 def _sample(column: CellColumn, rows: np.ndarray, most: int = 200) -> list[str]:
     codes = np.unique(column.codes[rows[: most * 5]])[:most] if len(rows) else np.empty(0, dtype=np.int32)
-    return [column.texts[code] for code in codes if column.texts[code]]
+    return [column.texts[code] for code in codes.tolist() if column.texts[code]]
 
 
 def _first_use(col: int, heading: Heading) -> Use:
@@ -114,6 +115,8 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     both = role in _MAY_HOLD_KEYS and _share(cells, facts.wavelength_and_direction) > 0.8
     if both and all(understand((text,)).parameter in {"", "loss"} for text in cells):
         return use.because(_BOTH_KEYS, role="wavelength")
+    if use.parameter == "wire map" and cells and _share(cells, scheme_in) > 0.8:
+        return use.because("the cells are wiring schemes", role="wiring scheme", parameter="")
     if role == "type or grade":
         fiber = _share(cells, facts.fiber_type)
         copper = _share(cells, facts.copper_grade)
@@ -127,7 +130,7 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
         return use.because("the cells are grades of balanced cabling", role="grade")
     measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
-    if measured and cells and _share(cells, facts.verdict) > 0.5 and _share(cells, _number_or_blank) < 0.5:
+    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _share(cells, facts.verdict) > 0.5:
         return use.because("the cells are verdicts", role="verdict")
     if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are names", role="limit name")

@@ -12,7 +12,7 @@ import numpy as np
 from analyzer.importing import facts
 from analyzer.importing.cells import FACTORS, NO_BOUND
 from analyzer.importing.columns import Use
-from analyzer.importing.distinct import iso_times, where
+from analyzer.importing.distinct import iso_times, text_array, where
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.readings import category_codes, factors, parse_column
 from analyzer.importing.words import plain, units, word
@@ -58,9 +58,9 @@ def read_facts(
     result = Facts()
     for use in uses:
         column: CellColumn = column_of_use(use)
-        codes = column.codes[rows]
+        codes = column.at(rows)
         if use.role in _TEXT_FACTS:
-            result.arrays.setdefault(_TEXT_FACTS[use.role], np.asarray(column.texts, dtype=object)[codes])
+            result.arrays.setdefault(_TEXT_FACTS[use.role], text_array(column.texts, codes))
         elif use.role in _CATEGORY_FACTS:
             name, parse = _CATEGORY_FACTS[use.role]
             _category(result, use, name, column.map(lambda text, _: parse(text) if text else ""), codes, column)  # noqa: B023 (used at once)
@@ -144,7 +144,8 @@ def _count(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark: 
     if whole:
         good &= (parsed.value == np.round(parsed.value)) & (parsed.value < 1000) & (parsed.unit == "")
     result.arrays.setdefault(_COUNTS[use.role], np.where(good, parsed.value, math.nan))
-    _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
+    bad = parsed.filled & ~good
+    _reject(result, use, bad & ~_not_told(column)[column.at(rows)] if bad.any() else bad)
 
 
 def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark: str | None) -> None:
@@ -152,7 +153,7 @@ def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark:
     good = parsed.filled & (parsed.problem == 0) & (parsed.bound == NO_BOUND) & (parsed.value >= 0)
     shown = units().get(plain(column.unit), "")
     default = use.unit or shown
-    stated = (parsed.unit != "") | bool(default)
+    stated = (parsed.unit != "") if not default else np.ones(len(rows), dtype=bool)
     fits = np.isfinite(factors(parsed.unit, default or "m", "m"))
     good &= fits
     metres = parsed.value * factors(parsed.unit, default or "m", "m")
@@ -165,7 +166,8 @@ def _length(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark:
         )
     elif not use.unit and shown and good.any():
         result.seeds.append(("unit-from-format", f"{use.heading!r}: unit {shown} taken from the number format"))
-    _reject(result, use, parsed.filled & ~good & ~_not_told(column)[column.codes[rows]])
+    bad = parsed.filled & ~good
+    _reject(result, use, bad & ~_not_told(column)[column.at(rows)] if bad.any() else bad)
 
 
 def _dates(
@@ -177,7 +179,7 @@ def _dates(
             continue
         use = by_role[role]
         column: CellColumn = column_of_use(use)
-        codes = column.codes[rows]
+        codes = column.at(rows)
         stamped, problems = _stamps(column, order(use))
         stamps = stamped[codes]
         if role == "date" and "time" in by_role:
@@ -186,7 +188,8 @@ def _dates(
         missing = _not_told(column)
         for code in ("not-a-fact", "ambiguous-date"):
             bad = (problems == code) & ~missing
-            _reject(result, use, bad[codes], code)
+            if bad.any():
+                _reject(result, use, bad[codes], code)
 
 
 def _stamps(column: CellColumn, order: str | None) -> tuple[np.ndarray, np.ndarray]:
@@ -201,8 +204,8 @@ def _stamps(column: CellColumn, order: str | None) -> tuple[np.ndarray, np.ndarr
 
 
 def _clock(result: Facts, column: CellColumn, use: Use, rows: np.ndarray) -> np.ndarray:
-    seconds = np.asarray(column.map(facts.parse_clock), dtype=np.int64)[column.codes[rows]]
-    _reject(result, use, (seconds < 0) & (column.codes[rows] != 0))
+    seconds = np.asarray(column.map(facts.parse_clock), dtype=np.int64)[column.at(rows)]
+    _reject(result, use, (seconds < 0) & (column.at(rows) != 0))
     return np.asarray(np.maximum(seconds, 0).astype("timedelta64[s]"))
 
 

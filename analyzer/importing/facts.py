@@ -137,40 +137,46 @@ def end(text: str) -> str:
     return found[0] if found else {"1": "A", "2": "B"}.get(whole, "")
 
 
-_COLOR_PAIRS = {"blue": "4-5", "brown": "7-8"}
-"""Pairs whose color is the same in T568A and T568B; orange and green change places between the two."""
+_SINGLE_PAIRS = CATEGORIES["pair"][:4]
+_DATED_PAIR = re.compile(r"\d{4}-0(?P<a>[1-8])-0(?P<b>[1-8])(?: 00:00:00)?")
+_NAMED_PAIR = re.compile(r"0?(?P<a>[1-8])\.?[ -](?P<mon>[a-z]{3,9})\.?|(?P<mon2>[a-z]{3,9})\.?[ -]0?(?P<b>[1-8])")
 
 
-_DATED_PAIR = re.compile(r"\b\d{4}-0([1-7])-0([2-8])(?: 00:00:00)?\b")
-
-
+@lru_cache(maxsize=4096)
 def undated(text: str) -> str:
-    """A pair such as `3-6` that a spreadsheet took for a date, read back; other texts as they are."""
-    match = _DATED_PAIR.search(text)
-    if not match or f"{match[1]}-{match[2]}" not in CATEGORIES["pair"]:
+    """A pair such as `3-6` that a spreadsheet took for a date, read back; other texts as they are.
+
+    Whether 3-6 became the 6th of March or the 3rd of June depends on the spreadsheet's language, and a CSV saved by it
+    says `06-Mar` or `3-Jun`; no pair is another one read backwards, so all of them are read.
+    """
+    bare = plain(text)
+    match = _DATED_PAIR.fullmatch(bare) or _NAMED_PAIR.fullmatch(bare)
+    if not match:
         return text
-    return text[: match.start()] + f"{match[1]}-{match[2]}" + text[match.end() :]
+    said = match.groupdict()
+    month = _MONTHS.get(said.get("mon") or said.get("mon2") or "", 0)
+    first, second = said["a"] or str(month), said["b"] or str(month)
+    return next((pair for pair in (f"{first}-{second}", f"{second}-{first}") if pair in _SINGLE_PAIRS), text)
 
 
 @lru_cache(maxsize=4096)
 def pair(text: str) -> str:
     """`12`, `1-2`, `1,2`, `12-36`, `1,2/3,6`, `pair 36`: the pair or combination in the order of the schema."""
     bare = plain(undated(text))
-    if bare in _COLOR_PAIRS:
-        return _COLOR_PAIRS[bare]
     digits = re.sub(r"pairs?|paire|paar|par|coppia|[^0-9]", "", bare)
     letters = re.sub(r"pairs?|paire|paar|par|coppia|and|und|vs|to|[^a-z]", "", bare)
     if letters:
-        return ""
+        from analyzer.importing.pair_colors import pair_in_both
+
+        return pair_in_both(text)
     if len(digits) not in {2, 4}:
         return ""
     parts = [f"{low}-{high}" for low, high in (sorted(digits[i : i + 2]) for i in range(0, len(digits), 2))]
-    singles = CATEGORIES["pair"][:4]
-    if any(part not in singles for part in parts):
+    if any(part not in _SINGLE_PAIRS for part in parts):
         return ""
     if len(parts) == 1:
         return parts[0]
-    both = "/".join(sorted(parts, key=singles.index))
+    both = "/".join(sorted(parts, key=_SINGLE_PAIRS.index))
     return both if both in CATEGORIES["pair"] else ""
 
 
@@ -215,7 +221,7 @@ _MONTHS = {
     for number, names in enumerate(
         (
             "jan january januar janvier enero ene gennaio gen januari janeiro", "feb february februar fevrier fev febrero febbraio februari fevereiro",
-            "mar march marz maerz mars marzo maart mrt marco", "apr april avril avr abril abr aprile", "may mai mayo maggio mag mei maio",
+            "mar march marz maerz mars marzo maart mrt mrz marco", "apr april avril avr abril abr aprile", "may mai mayo maggio mag mei maio",
             "jun june juni juin junio giugno giu junho", "jul july juli juillet julio luglio lug julho", "aug august aout agosto ago augustus",
             "sep sept september septembre septiembre settembre set setembro", "oct october oktober okt octobre octubre ottobre ott outubro out",
             "nov november novembre noviembre novembro", "dec december dezember dez decembre diciembre dic dicembre dezembro",

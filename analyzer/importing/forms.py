@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.columns import Use, role_of_fact
 from analyzer.importing.grid import TEXT, CellColumn, Sheet, column_of
 from analyzer.importing.headings import Heading, could_be_heading, understand
+from analyzer.importing.pair_colors import scheme_in
 
 FACT_ROLES = frozenset(
     {
@@ -22,6 +23,7 @@ FACT_ROLES = frozenset(
         "tester", "calibrated on", "configuration", "limit name", "edition", "standard", "length", "mated pairs", "splices",
         "end types", "place A", "place B", "end A label", "end B label", "area", "construction", "segment", "medium",
         "accuracy", "wavelength", "direction", "record number", "reference power", "verdict",
+        "wiring scheme",
     }
 )  # fmt: skip
 LASTING = frozenset(
@@ -35,6 +37,7 @@ LASTING = frozenset(
         "standard",
         "configuration",
         "accuracy",
+        "wiring scheme",
     }
 )
 """Facts above the first table of a sheet that hold for the later tables too."""
@@ -82,8 +85,15 @@ def _several_in(text: str, row: int, col: int) -> list[Pair]:
         name, value = (side.strip() for side in part.split(":", 1))
         heading = understand((name,)) if could_be_heading(name) else Heading(name)
         if heading.known and heading.sure >= 0.9 and value:
-            found.append(Pair(heading, value, TEXT, row, col, col))
+            found.append(_pair(heading, value, TEXT, row, col, col))
     return found
+
+
+def _pair(heading: Heading, text: str, kind: int, row: int, col: int, label_col: int) -> Pair:
+    """A line; `Wiring: T568B` names a scheme, where `Wiring: pass` is a wire map."""
+    if heading.parameter == "wire map" and scheme_in(text):
+        heading = replace(heading, role="wiring scheme", parameter="")
+    return Pair(heading, text, kind, row, col, label_col)
 
 
 def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair | None, int]:
@@ -92,7 +102,7 @@ def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair |
     if colon and could_be_heading(colon[1]):
         heading = understand((colon[1],))
         if heading.known and heading.sure >= 0.9:
-            return Pair(heading, colon[2].strip(), TEXT, row, col, col), col + 1
+            return _pair(heading, colon[2].strip(), TEXT, row, col, col), col + 1
     label = text.rstrip(":= ")
     if not could_be_heading(label):
         return None, col + 1
@@ -103,7 +113,7 @@ def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair |
         if texts[other]:
             if other > col + 1 and _is_label(texts[other]) and any(texts[other + 1 : other + 3]):
                 return None, other
-            return Pair(heading, texts[other], sheet.kind_at(row, other), row, other, col), other + 1
+            return _pair(heading, texts[other], sheet.kind_at(row, other), row, other, col), other + 1
     return None, col + 1
 
 

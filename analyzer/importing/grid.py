@@ -9,14 +9,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from analyzer.errors import FileUnreadable
-from analyzer.importing.distinct import matching
+from analyzer.importing.distinct import codes_at, matching
 from analyzer.importing.source import EmptyFile, OwnOutput, Source
 from analyzer.schema import OWN_MARK
+
+if TYPE_CHECKING:
+    from analyzer.importing.texts import Texts
 
 TEXT, NUMBER, DATE, TRUTH = 0, 1, 2, 3
 """Kinds of cells: text as typed, a number, a date or time, true or false. Text files hold text alone."""
@@ -25,22 +28,32 @@ MAX_CELLS = 120_000_000
 """More cells than this are refused: no export of tests comes near, and memory is bounded by it."""
 
 
+MANY = 2000
+"""So many distinct texts of a column stay in Arrow."""
+
+
 @dataclass
 class CellColumn:
     """One column: `texts[codes[row]]` is the cell; code 0 is always the empty cell. `kinds` goes with `texts`."""
 
     codes: np.ndarray
-    texts: list[str]
+    texts: Sequence[str]
     kinds: list[int] | None = None
     decimals: int = -1
     """Decimals that the number format shows; -1 unknown."""
     unit: str = ""
     """Unit that the number format shows."""
+    parsed: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
+    """What was made of the distinct texts before, by what it depends on."""
 
     def map(self, parse: Callable[[str, int], Any]) -> list[Any]:
         """`parse(text, kind)` for each distinct text, in the order of the codes."""
         kinds = self.kinds or [TEXT] * len(self.texts)
         return [parse(text, kind) for text, kind in zip(self.texts, kinds, strict=True)]
+
+    def at(self, rows: np.ndarray) -> np.ndarray:
+        """Codes of some rows, which rise; not to be written to."""
+        return codes_at(self.codes, rows)
 
 
 @dataclass
@@ -68,7 +81,7 @@ class Sheet:
     def place(self, rows: np.ndarray, cols: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Row shown and column of cells given by position; column -1 means the whole row."""
         if self.origin is None:
-            return self.rows[rows], np.where(cols < self.origin_width, cols, -1)
+            return codes_at(self.rows, rows), np.where(cols < self.origin_width, cols, -1)
         inside = (cols >= 0) & (cols < self.origin[0].shape[1])
         safe = np.where(inside, cols, 0)
         shown = self.origin[0][rows, safe]
@@ -101,6 +114,9 @@ class Sheet:
         return [column.texts[column.codes[row]] for column in self.columns[: self.origin_width]]
 
 
+_NOTHING = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
+
+
 def read_sheets(source: Source) -> list[Sheet]:
     """Every sheet of a file; one sheet without a name for a text file.
 
@@ -112,7 +128,7 @@ def read_sheets(source: Source) -> list[Sheet]:
     from analyzer.importing import text_file, workbook
 
     data = source.data
-    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+    if not data[:4096].strip(_NOTHING) and not data.strip(_NOTHING):
         raise EmptyFile(source.name, "the file is empty", "export it again")
     if data[:4] == b"PAR1":
         return _from_parquet(source)
@@ -151,7 +167,9 @@ def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, 
     if kinds is None and not matching(texts, _TO_TRIM).any() and len(set(texts)) == len(texts):
         return _blank_first(codes, texts, extra)
     index: dict[tuple[str, int], int] = {("", TEXT): 0}
-    trimmed = [text.strip(" \t\r\n\u00a0\u200b\ufeff\x00") for text in texts]
+    trimmed = [text.strip(_BLANKS) for text in texts]
+    if kinds and trimmed == texts and texts[:1] == [""] and len({*zip(texts, kinds, strict=True)}) == len(texts):
+        return CellColumn(codes, texts, kinds, **extra)
     pairs = [(text, kind if text else TEXT) for text, kind in zip(trimmed, kinds or [TEXT] * len(trimmed), strict=True)]
     remap = np.fromiter((index.setdefault(pair, len(index)) for pair in pairs), np.int32, len(pairs))
     return CellColumn(
@@ -162,6 +180,7 @@ def merge_trimmed(codes: np.ndarray, texts: list[str], kinds: list[int] | None, 
     )
 
 
+_BLANKS = " \t\r\n\u00a0\u200b\ufeff\x00"
 _TO_TRIM = r"^[ \t\r\n\x{a0}\x{200b}\x{feff}\x00]|[ \t\r\n\x{a0}\x{200b}\x{feff}\x00]$"
 
 
@@ -176,6 +195,24 @@ def _blank_first(codes: np.ndarray, texts: list[str], extra: dict[str, Any]) -> 
     remap[blank] = 0
     remap[blank + 1 :] -= 1
     return CellColumn(remap[codes].astype(np.int32), ["", *texts[:blank], *texts[blank + 1 :]], **extra)
+
+
+def merge_trimmed_texts(codes: np.ndarray, texts: Texts) -> CellColumn:
+    """The same for many texts, which stay in Arrow where they are different and trimmed."""
+    import pyarrow as pa  # type: ignore[import-untyped]
+    import pyarrow.compute as pc  # type: ignore[import-untyped]
+
+    from analyzer.importing.texts import Texts
+
+    if len(texts) < MANY or texts.matching(_TO_TRIM).any():
+        return merge_trimmed(codes, list(texts), None)
+    blank = pc.index(texts.array, "").as_py()
+    if blank < 0:
+        first = pa.array([""], pa.large_string())
+        return CellColumn(codes + np.int32(1), Texts(pa.concat_arrays([first, texts.array])))
+    order = np.concatenate([[blank], np.arange(blank), np.arange(blank + 1, len(texts))])
+    moved = np.where(codes == blank, 0, codes + (codes < blank)).astype(np.int32)
+    return CellColumn(moved, Texts(texts.array.take(pa.array(order))))
 
 
 def number_text(value: float) -> str:

@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from analyzer.importing import facts
 from analyzer.importing.words import folded, heading_words, longest_phrase, phrases, plain, units
+from analyzer.schema import CATEGORIES
 
 _MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
@@ -125,10 +126,21 @@ def _compose_words(text: str, parts: tuple[str, ...]) -> Heading:
         text, wavelength_nm=wave, pair=pair or _last(kinds, "pair"), end=end, direction=direction, unit=unit,
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
-    base = _role(base, kinds, joined)
+    base = _of_colored_pair(_role(base, kinds, joined), kinds)
     if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
         return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
     return replace(base, why=_why(base, found))
+
+
+_OF_PAIRS = frozenset(CATEGORIES["parameter"]) - {"loss", "optical return loss", "length", "wire map", "delay skew"}
+
+
+def _of_colored_pair(base: Heading, kinds: dict[str, list[str]]) -> Heading:
+    """`NEXT orange/blue`: the colors of the wires stand for pairs, which the wiring scheme tells."""
+    colors = sorted(set(kinds.get("pair color", [])))
+    if base.pair or not 0 < len(colors) <= 2 or base.role not in _MEASURED or base.parameter not in _OF_PAIRS:
+        return base
+    return replace(base, pair="/".join(colors))
 
 
 def _take_unit(parts: tuple[str, ...]) -> tuple[str, str]:
@@ -276,7 +288,10 @@ def _whole_choices() -> list[str]:
 
 @lru_cache(maxsize=1)
 def _fuzzy_choices() -> list[str]:
-    return [phrase for phrase in phrases() if len(phrase) >= 4 and " " not in phrase]
+    return [
+        phrase for phrase, meanings in phrases().items()
+        if len(phrase) >= 4 and " " not in phrase and meanings[0][0] != "pair color"  # `range` is no misspelled orange
+    ]  # fmt: skip
 
 
 def _last(kinds: dict[str, list[str]], kind: str) -> str:

@@ -315,7 +315,7 @@ def _column_text(block: Block, use: Use, sample: str) -> list[str]:
         return lines
     known = use.parameter if use.parameter in CATEGORIES["parameter"] and use.role != "length" else ""
     for key, text in (("parameter", known), ("direction", use.direction), ("end", use.end), ("pair", use.pair), ("unit", use.unit)):  # fmt: skip
-        if text:
+        if text and (key != "pair" or text in CATEGORIES["pair"]):
             lines.append(f"{key} = {_quoted(text)}")
     if use.wavelength_nm > 0:
         lines.append(f"wavelength = {use.wavelength_nm}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -19,9 +20,13 @@ _SAME = ["parameter", "wavelength_nm", "pair", "end", "direction"]
 def group_sizes(labels: Any) -> np.ndarray:
     """How many strands each label speaks for: 12 for `TB-01-01..12` or `01-12` at the end, else 1."""
     codes, distinct = pd.factorize(np.asarray(labels, dtype=object))
-    texts = [str(text) for text in distinct]
-    sizes = where(texts, r"\.\.|to|~|bis|^\s*\p{Nd}", lambda text: len(strands_of(text)) or 1, 1, np.int16)
+    sizes = sizes_of([str(text) for text in distinct])
     return sizes[codes] if len(sizes) else np.zeros(0, dtype=np.int16)
+
+
+def sizes_of(texts: Sequence[str]) -> np.ndarray:
+    """The same for distinct texts."""
+    return where(texts, r"\.\.|to|~|bis|^\s*\p{Nd}", lambda text: len(strands_of(text)) or 1, 1, np.int16)
 
 
 def strands_of(text: str) -> list[str]:

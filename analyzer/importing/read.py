@@ -28,6 +28,7 @@ from analyzer.importing.forms import (
 from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
+from analyzer.importing.pair_colors import settle_colors
 from analyzer.importing.rows import names_link
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
@@ -118,7 +119,8 @@ def _tables_of(
     last_row = -1
     for found in found_blocks:
         if id(found) in columns:
-            parts.append(sweep_part(found, columns[id(found)], around, last_row))
+            block, uses = sweep_part(found, columns[id(found)], around, last_row)
+            parts.append((block, settle_colors(block, uses)))
             last_row = int(found.data_rows[-1])
             continue
         uses = overrule(found, settle_columns(found, context.medium), context.maps)
@@ -137,6 +139,7 @@ def _tables_of(
             block, uses = name_as_label(block, uses, name)
         if sheet.kind == "transposed" and _headings_as_labels(block, uses):
             continue
+        uses = settle_colors(block, uses)
         if any((sheet.columns[col].codes[block.data_rows] != 0).any() for col in block.columns):
             parts.append((block, uses))
             last_row = last_filled(found)
@@ -245,6 +248,8 @@ def _assemble(
 
 def _stack(frames: list[pd.DataFrame]) -> pd.DataFrame:
     frames = [frame for frame in frames if len(frame)]
+    if len(frames) == 1:
+        return frames[0]
     return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
 
 
@@ -253,28 +258,16 @@ def _conform(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     columns: dict[str, Any] = {}
     for name, spec in schema.TABLES[table].items():
         if name not in frame.columns:
-            columns |= _absent(name, spec.dtype, len(frame))
             continue
         values = frame[name]
         if spec.dtype.startswith("c:"):
-            closed = pd.CategoricalDtype(list(schema.CATEGORIES[spec.dtype[2:]]))
             codes = values.to_numpy() if values.dtype.kind == "i" else values.fillna(-1).to_numpy()
-            columns[name] = pd.Categorical.from_codes(codes.astype(np.int8), dtype=closed, validate=False)
-        elif spec.dtype == "s":
+            columns[name] = schema.categorical(spec.dtype[2:], codes)
+        elif spec.dtype == "s" and values.dtype == object:
             columns[name] = values.where(values.notna() & (values != ""), None)
         else:
             columns[name] = values
-    return schema.conform(table, pd.DataFrame(columns, index=pd.RangeIndex(len(frame))))
-
-
-def _absent(name: str, dtype: str, rows: int) -> dict[str, Any]:
-    """A column of which nothing is known, made without a list of its length; other types are filled by `conform`."""
-    if dtype.startswith("c:"):
-        closed = pd.CategoricalDtype(list(schema.CATEGORIES[dtype[2:]]))
-        return {name: pd.Categorical.from_codes(np.full(rows, -1, np.int8), dtype=closed, validate=False)}
-    if dtype == "s":
-        return {name: pd.array([None], dtype="str").repeat(rows)}
-    return {name: np.full(rows, np.nan)} if dtype == "f8" else {}
+    return schema.conform(table, pd.DataFrame(columns, index=pd.RangeIndex(len(frame)), copy=False))
 
 
 def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
@@ -300,7 +293,7 @@ def _mark_medium(records: pd.DataFrame, readings: pd.DataFrame) -> None:
         known = present(medium[inside])
         if len(known[known >= 0]) == 1:
             medium[inside] = known[-1]
-    records["medium"] = pd.Categorical.from_codes(medium, dtype=pd.CategoricalDtype(list(schema.CATEGORIES["medium"])))
+    records["medium"] = schema.categorical("medium", medium)
 
 
 def _aside(parts: list[_Part], results: list[TableResult]) -> pd.DataFrame:
@@ -337,12 +330,11 @@ def _file_row(
 
 def _furniture(parts: list[_Part], results: list[TableResult]) -> int:
     """Lines of the sheets read that are no data rows: titles, headings, blank lines, units, totals, notes."""
-    lines: dict[str | None, tuple[int, set[int]]] = {}
+    lines: dict[str | None, np.ndarray] = {}
     for (block, _), result in zip(parts, results, strict=True):
-        _, data = lines.setdefault(block.sheet.name, (0, set()))
-        data.update(result.lines.tolist())
-        lines[block.sheet.name] = (len(block.sheet.rows), data)
-    return sum(height - len(data) for height, data in lines.values())
+        furniture = lines.setdefault(block.sheet.name, np.ones(len(block.sheet.rows), dtype=bool))
+        furniture[result.lines] = False
+    return sum(int(furniture.sum()) for furniture in lines.values())
 
 
 def _block_table(parts: list[_Part]) -> pd.DataFrame:
@@ -374,7 +366,7 @@ def _column_table(parts: list[_Part]) -> pd.DataFrame:
         {
             "block": number, "col": shown_col(block, use.col), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
-            "wavelength_nm": use.wavelength_nm, "pair": use.pair or None, "end": use.end or None,
+            "wavelength_nm": use.wavelength_nm, "pair": use.pair if use.pair in schema.CATEGORIES["pair"] else None, "end": use.end or None,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
         }
         for number, (block, uses) in enumerate(parts)

@@ -12,16 +12,17 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import ABOVE, BELOW, FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
-from analyzer.importing.distinct import present
+from analyzer.importing.distinct import constant, is_constant, present, spread
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.headings import understand
+from analyzer.importing.pair_colors import SCHEMES, color_names, colors_in, pair_codes, scheme_in
 from analyzer.importing.words import plain, units
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
 
 PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
-    "unknown-parameter", "no-label-cell", "no-unit",
+    "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
 )  # fmt: skip
 _COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
@@ -42,21 +43,26 @@ class Parsed:
 
 def parse_column(column: CellColumn, rows: np.ndarray, mark: str | None) -> Parsed:
     """Numbers of a column at some rows."""
-    numbers: list[Number] = column.map(lambda text, kind: parse_cell(text, kind, mark, column.decimals))
-    codes = column.codes[rows]
-
-    def take(values: list[object], dtype: object) -> np.ndarray:
-        return np.asarray(values, dtype=dtype)[codes]  # type: ignore[call-overload,no-any-return]
-
+    numbers = column.parsed.get(mark)
+    if numbers is None:
+        read: list[Number] = column.map(lambda text, kind: parse_cell(text, kind, mark, column.decimals))
+        numbers = column.parsed[mark] = list(zip(*read, strict=True))
+        numbers[_PROBLEM] = [PROBLEMS.index(problem) for problem in numbers[_PROBLEM]]
+        numbers[_VERDICT] = [_VERDICTS.index(verdict) if verdict else -1 for verdict in numbers[_VERDICT]]
+    values, bounds, decimals, written, problems, verdicts = numbers
+    codes = column.at(rows)
     return Parsed(
         codes != 0,
-        take([number.value for number in numbers], np.float64),
-        take([number.bound for number in numbers], np.int8),
-        take([number.decimals for number in numbers], np.int8),
-        take([number.unit for number in numbers], object),
-        take([PROBLEMS.index(number.problem) for number in numbers], np.int8),
-        take([_VERDICTS.index(number.verdict) if number.verdict else -1 for number in numbers], np.int8),
+        np.asarray(values, dtype=np.float64)[codes],
+        spread(bounds, codes, np.int8),
+        spread(decimals, codes, np.int8),
+        spread(written, codes, object),
+        np.asarray(problems, np.int8)[codes],
+        spread(verdicts, codes, np.int8),
     )
+
+
+_PROBLEM, _VERDICT = Number._fields.index("problem"), Number._fields.index("verdict")
 
 
 def written_decimals(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> np.ndarray:
@@ -66,7 +72,7 @@ def written_decimals(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> np
         min(len(text.partition(".")[2]) if "e" not in text.lower() else 9, 9) if kind == NUMBER else -1
         for text, kind in zip(column.texts, kinds, strict=True)
     ]
-    typed = np.asarray(own, dtype=np.int64)[column.codes[rows]]
+    typed = np.asarray(own, dtype=np.int64)[column.at(rows)]
     return np.minimum(np.where(typed >= 0, typed, np.where(parsed.decimals >= 0, parsed.decimals, 9)), 9)
 
 
@@ -133,6 +139,10 @@ class RowAttributes:
     unit: np.ndarray
     frequency: np.ndarray
     unknown_parameter: np.ndarray
+    color: np.ndarray
+    """Color that names the pair, a number in `pair_colors.color_names`."""
+    scheme: np.ndarray
+    """Wiring scheme, a number in `pair_colors.SCHEMES`."""
 
 
 def category_codes(name: str, texts: list[str]) -> np.ndarray:
@@ -152,19 +162,26 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
             return np.full(count, -1, dtype=np.int16)
         column = sheet.columns[by_role[role].col]
         found = category_codes(name, column.map(lambda text, _: parse(text) if text else ""))
-        return np.asarray(found[column.codes[rows]])
+        return np.asarray(found[column.at(rows)])
+
+    def numbers(role: str, names: tuple[str, ...], parse: Callable[[str], str]) -> np.ndarray:
+        if role not in by_role:
+            return constant(-1, count, np.int16)
+        column = sheet.columns[by_role[role].col]
+        found = [parse(text) if text else "" for text in column.texts]
+        return spread([names.index(name) if name else -1 for name in found], column.at(rows), np.int16)
 
     wavelength, beside = np.full(count, -1, dtype=np.int16), np.full(count, -1, dtype=np.int16)
     if "wavelength" in by_role:
         column = sheet.columns[by_role["wavelength"].col]
         both = [facts.wavelength_and_direction(text) for text in column.texts]
         said = [key[0] if key else facts.wavelength_nm(text) for key, text in zip(both, column.texts, strict=True)]
-        wavelength = np.asarray(said, dtype=np.int16)[column.codes[rows]]
-        beside = category_codes("direction", [key[1] if key else "" for key in both])[column.codes[rows]]
-    unit = np.full(count, "", dtype=object)
+        wavelength = np.asarray(said, dtype=np.int16)[column.at(rows)]
+        beside = category_codes("direction", [key[1] if key else "" for key in both])[column.at(rows)]
+    unit = constant("", count, object)
     if "unit" in by_role:
         column = sheet.columns[by_role["unit"].col]
-        unit = np.asarray(column.map(lambda text, _: units().get(plain(text), text)), dtype=object)[column.codes[rows]]
+        unit = spread(column.map(lambda text, _: units().get(plain(text), text)), column.at(rows), object)
     frequency = np.full(count, math.nan)
     if "frequency" in by_role:
         use = by_role["frequency"]
@@ -173,6 +190,7 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
     attributes = RowAttributes(
         np.full(count, -1, dtype=np.int16), wavelength, codes("pair", "pair", facts.pair), codes("end", "end", facts.end),
         codes("direction", "direction", facts.direction), unit, frequency, np.zeros(count, dtype=bool),
+        numbers("pair", color_names(), colors_in), numbers("wiring scheme", SCHEMES, scheme_in),
     )  # fmt: skip
     attributes.direction = np.where(attributes.direction < 0, beside, attributes.direction)
     if "parameter" in by_role:
@@ -187,7 +205,7 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
 def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.ndarray) -> None:
     """A cell such as `NEXT 12-36` names parameter and pair; `Loss 850 nm` names parameter and wavelength."""
     said = [understand((text,)) for text in column.texts]
-    codes = column.codes[rows]
+    codes = column.at(rows)
     names = [heading.parameter or ("loss" if heading.wavelength_nm > 0 else "") for heading in said]
     attributes.parameter = category_codes("parameter", names)[codes]
     attributes.unknown_parameter = (attributes.parameter < 0) & (codes != 0)
@@ -204,10 +222,20 @@ def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.nda
 def factors(written: np.ndarray, default: str, inside: str) -> np.ndarray:
     """Factor from each unit as written (else the default) to the unit inside; NaN where they do not fit."""
     table = FACTORS[inside]
-    out = np.full(len(written), table.get(default or inside, math.nan))
+    usual = table.get(default or inside, math.nan)
+    if is_constant(written):
+        return constant(table.get(written[0], math.nan) if written[0] else usual, len(written), np.float64)
+    out = np.full(len(written), usual)
     for unit in set(written[written != ""].tolist()):
         out[written == unit] = table.get(unit, math.nan)
     return out
+
+
+def stated_unit(first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """The unit of each cell: what `first` states, else what `second` does."""
+    if is_constant(first):
+        return first if first[0] else np.broadcast_to(second, len(first))
+    return np.asarray(np.where(first != "", first, second))
 
 
 def unit_inside(parameter: str) -> str:
@@ -273,16 +301,13 @@ def read_value_column(
     """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all."""
     column = block.sheet.columns[use.col]
     parsed = parse_column(column, rows, mark)
-    constant = -1 if use.parameter in {"", "power"} else PARAMETERS.index(use.parameter)
-    parameter = np.full(len(rows), constant, dtype=np.int16) if constant >= 0 else attributes.parameter.copy()
-    wavelength = (
-        np.full(len(rows), use.wavelength_nm, dtype=np.int16) if use.wavelength_nm > 0 else attributes.wavelength
-    )
+    own = -1 if use.parameter in {"", "power"} else PARAMETERS.index(use.parameter)
+    parameter = constant(own, len(rows), np.int16) if own >= 0 else attributes.parameter
+    wavelength = constant(use.wavelength_nm, len(rows), np.int16) if use.wavelength_nm > 0 else attributes.wavelength
     if use.parameter == "power":
-        parameter[:] = PARAMETERS.index("loss")
+        parameter = constant(PARAMETERS.index("loss"), len(rows), np.int16)
     parameter = _on_this_medium(parameter, wavelength, attributes, use)
-    problem = parsed.problem.copy()
-    value = parsed.value.copy()
+    value, problem = parsed.value, parsed.problem.copy()
     mapped = parameter == PARAMETERS.index("wire map")
     if mapped.any():
         no_number, no_verdict, verdict = _wire_map(column, rows, parsed)
@@ -292,15 +317,59 @@ def read_value_column(
         at = parameter == code
         if code < 0:
             problem[at & parsed.filled] = PROBLEMS.index("unknown-parameter")
-            continue
-        if PARAMETERS[code] == "wire map":
-            continue
-        inside = unit_inside(PARAMETERS[code])
-        written = np.where(parsed.unit != "", parsed.unit, "" if use.parameter and use.unit else attributes.unit)
-        default = use.unit or column.unit
-        if inside == "m" and not default:
-            problem[at & (written == "") & (problem == 0) & parsed.filled] = PROBLEMS.index("no-unit")
-        factor = factors(written, units().get(plain(default), default) or inside, inside)
+        elif PARAMETERS[code] != "wire map":
+            value = _in_unit_inside(
+                PARAMETERS[code], at, value, problem, parsed, use, column, attributes, rows, reference
+            )
+    pair = constant(category_codes("pair", [use.pair])[0], len(rows), np.int16)
+    pair = attributes.pair if len(pair) and pair[0] < 0 else pair
+    color = (
+        constant(color_names().index(use.pair), len(rows), np.int16) if use.pair in color_names() else attributes.color
+    )
+    if not use.pair or use.pair in color_names():
+        pair = _of_color(pair, color, attributes.scheme, problem)
+    problem = np.where(parsed.filled, problem, 0)
+    fact = parsed.filled & (parameter == PARAMETERS.index("length"))
+    if fact.any():
+        fact &= ~_is_copper(attributes, rows, use)
+    good = parsed.filled & (problem == 0) & ~fact
+    kept = slice(None) if good.all() else good
+
+    def either(name: str, own: str, from_rows: np.ndarray) -> np.ndarray:
+        code = category_codes(name, [own])[0]
+        return np.asarray((constant(code, len(rows), np.int16) if code >= 0 else from_rows)[kept])
+
+    frequency = constant(use.frequency_mhz, len(rows), np.float64) if use.frequency_mhz > 0 else attributes.frequency
+    readings = Readings(
+        use, np.flatnonzero(good), parameter[kept], wavelength[kept], pair[kept],
+        either("end", use.end, attributes.end), either("direction", use.direction, attributes.direction),
+        frequency[kept], value[kept], parsed.bound[kept], parsed.decimals[kept], parsed.verdict[kept],
+        attributes.unit[kept],
+    )  # fmt: skip
+    return readings, problem, parsed.filled & ~fact
+
+
+def _of_color(pair: np.ndarray, color: np.ndarray, scheme: np.ndarray, problem: np.ndarray) -> np.ndarray:
+    """Pairs, those that only a color names by the wiring scheme of their row; `problem` takes those it does not settle."""
+    if not ((color >= 0) & (pair < 0)).any():
+        return pair
+    found = np.where((color >= 0) & (pair < 0), pair_codes(color, scheme), pair)
+    problem[(color >= 0) & (found < 0) & (problem == 0)] = PROBLEMS.index("pair-by-color")
+    return found
+
+
+def _in_unit_inside(
+    name: str, at: np.ndarray, value: np.ndarray, problem: np.ndarray, parsed: Parsed, use: Use, column: CellColumn,
+    attributes: RowAttributes, rows: np.ndarray, reference: Reference | None,
+) -> np.ndarray:  # fmt: skip
+    """The values of one parameter, at some rows, in its unit inside; `problem` takes those that cannot be so."""
+    inside = unit_inside(name)
+    written = stated_unit(parsed.unit, _UNSTATED if use.parameter and use.unit else attributes.unit)
+    default = use.unit or column.unit
+    if inside == "m" and not default:
+        problem[at & (written == "") & (problem == 0) & parsed.filled] = PROBLEMS.index("no-unit")
+    factor = factors(written, units().get(plain(default), default) or inside, inside)
+    if not (is_constant(factor) and factor[0] == 1.0):
         value = np.where(at, value * factor, value)
         wrong = at & np.isnan(factor) & (problem == 0) & parsed.filled
         power = wrong & ((written == "dBm") | ((written == "") & (use.unit == "dBm")))
@@ -312,23 +381,15 @@ def read_value_column(
             problem[power & np.isnan(value) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("power-level")
             wrong &= ~power
         problem[wrong] = np.where(power[wrong], PROBLEMS.index("power-level"), PROBLEMS.index("wrong-unit"))
-        absurd = at & (np.abs(value) > 200) & (inside == "dB") & (problem == 0) & (parsed.bound != OVER_RANGE)
-        problem[absurd] = PROBLEMS.index("impossible-value")
-    problem = np.where(parsed.filled, problem, 0)
-    fact = parsed.filled & (parameter == PARAMETERS.index("length")) & ~_is_copper(attributes, rows, use)
-    good = parsed.filled & (problem == 0) & ~fact
+    absurd = np.abs(value) > _MOST_DB
+    if inside == "dB" and absurd.any():
+        problem[at & absurd & (problem == 0) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("impossible-value")
+    return value
 
-    def either(name: str, own: str, from_rows: np.ndarray) -> np.ndarray:
-        code = category_codes(name, [own])[0]
-        return np.asarray((np.full(len(rows), code, dtype=np.int16) if code >= 0 else from_rows)[good])
 
-    readings = Readings(
-        use, np.flatnonzero(good), parameter[good], wavelength[good], either("pair", use.pair, attributes.pair),
-        either("end", use.end, attributes.end), either("direction", use.direction, attributes.direction),
-        (np.full(len(rows), use.frequency_mhz) if use.frequency_mhz > 0 else attributes.frequency)[good], value[good], parsed.bound[good], parsed.decimals[good], parsed.verdict[good],
-        attributes.unit[good],
-    )  # fmt: skip
-    return readings, problem, parsed.filled & ~fact
+_UNSTATED = np.asarray("", dtype=object)
+_MOST_DB = 200.0
+"""No decibel value of cabling is as large; what is was torn from another column or lost its decimal mark."""
 
 
 def _is_copper(attributes: RowAttributes, rows: np.ndarray, use: Use) -> np.ndarray:
@@ -355,7 +416,7 @@ def _on_this_medium(parameter: np.ndarray, wavelength: np.ndarray, attributes: R
 def _wire_map(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """A wire map is right or wrong: no number, a declared verdict."""
     said = [facts.verdict(text) or _pins(text) for text in column.texts]
-    codes = column.codes[rows]
+    codes = column.at(rows)
     verdict = np.asarray([_VERDICTS.index(text) if text else -1 for text in said], dtype=np.int8)[codes]
     problem = np.where(verdict >= 0, 0, np.where(parsed.problem == 0, PROBLEMS.index("not-a-number"), parsed.problem))
     return np.full(len(rows), math.nan), problem.astype(np.int8), verdict

@@ -28,10 +28,10 @@ _END_ROLES = {"end A label", "end B label", "place A", "place B"}
 
 @dataclass
 class Rows:
-    """The data rows of a block. `data` are positions in the sheet; `labels` holds the label of each, empty if none."""
+    """The data rows of a block. `data` are positions in the sheet; `label` holds the label of each, empty if none."""
 
     data: np.ndarray
-    labels: np.ndarray
+    label: CellColumn
     cable: np.ndarray | None = None
     strand: np.ndarray | None = None
     furniture: int = 0
@@ -39,15 +39,28 @@ class Rows:
     """Of each data row whose label was filled in, the position in the sheet of the row it came from; else -1."""
     seeds: list[tuple[str, str]] = field(default_factory=list)
 
+    @property
+    def labels(self) -> np.ndarray:
+        """The labels as an object array of texts."""
+        return np.asarray(np.asarray(self.label.texts, dtype=object)[self.label.codes])
+
 
 def texts_at(column: CellColumn, rows: np.ndarray) -> np.ndarray:
     """Cells of some rows as an object array of texts."""
+    if len(rows) < len(column.texts) // 100:
+        return np.asarray([column.texts[code] for code in column.codes[rows].tolist()], dtype=object)
     return np.asarray(np.asarray(column.texts, dtype=object)[column.codes[rows]])
+
+
+def _held_once(texts: np.ndarray) -> CellColumn:
+    """An object array of texts as a column."""
+    codes, distinct = pd.factorize(np.concatenate([np.asarray([""], dtype=object), texts]))
+    return CellColumn(codes[1:].astype(np.int32), [str(text) for text in distinct])
 
 
 def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool], candidates: str) -> np.ndarray:
     each = where(column.texts, candidates, lambda text: bool(text) and test(text), otherwise=False, dtype=bool)
-    return np.asarray(each[column.codes[rows]])
+    return np.asarray(each[column.at(rows)]) if each.any() else np.zeros(len(rows), dtype=bool)
 
 
 def reading_columns(uses: list[Use]) -> list[Use]:
@@ -60,32 +73,37 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     sheet, rows = block.sheet, block.data_rows
     filled = np.zeros(len(rows), dtype=np.int32)
     for use in uses:
-        filled += sheet.columns[use.col].codes[rows] != 0
+        filled += sheet.columns[use.col].at(rows) != 0
     readings = np.zeros(len(rows), dtype=bool)
     for use in reading_columns(uses):
-        readings |= sheet.columns[use.col].codes[rows] != 0
+        readings |= sheet.columns[use.col].at(rows) != 0
     keep = filled > 0
-    labels, cable, strand, seeds = _label_texts(block, uses, rows, keep & readings)
-    named = labels != ""
+    label, cable, strand, seeds = _label_cells(block, uses, rows, keep & readings)
+    named = label.codes != 0
     total = _totals(block, uses, rows)
-    note = ~total & keep & ~readings & (filled <= 2) & ((~named) | _unlike_the_others(labels, readings & named, filled))
+    note = ~total & keep & ~readings & (filled <= 2) & ((~named) | _unlike_the_others(label, readings & named, filled))
     spare = ~total & keep & ~readings & ~named & (filled < max(2, len(uses) // 2))
     data = keep & ~total & ~note & ~spare
-    result = Rows(rows[data], labels[data], furniture=int((~data).sum()), seeds=seeds)
+    sources = _sources(block, uses, rows, named)
+    if data.all():
+        return Rows(rows, label, cable, strand, 0, sources, seeds)
+    result = Rows(rows[data], replace(label, codes=label.codes[data]), furniture=int((~data).sum()), seeds=seeds)
     result.cable = None if cable is None else cable[data]
     result.strand = None if strand is None else strand[data]
-    result.filled_from = _sources(block, uses, rows, labels)[data]
+    result.filled_from = None if sources is None else sources[data]
     return result
 
 
-def _sources(block: Block, uses: list[Use], rows: np.ndarray, labels: np.ndarray) -> np.ndarray:
+def _sources(block: Block, uses: list[Use], rows: np.ndarray, named: np.ndarray) -> np.ndarray | None:
     """Positions in the sheet of the rows from which labels were filled in; -1 for rows with a label of their own."""
     naming = [use for use in uses if use.role in {"label", "cable", "strand"}]
     own = np.zeros(len(rows), dtype=bool)
     for use in naming:
-        own |= block.sheet.columns[use.col].codes[rows] != 0
+        own |= block.sheet.columns[use.col].at(rows) != 0
+    if own[named].all():
+        return None
     last = np.maximum.accumulate(np.where(own, np.arange(len(rows)), -1))
-    return np.where((labels != "") & ~own & (last >= 0), rows[np.maximum(last, 0)] if len(rows) else rows, -1)
+    return np.where(named & ~own & (last >= 0), rows[np.maximum(last, 0)] if len(rows) else rows, -1)
 
 
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
@@ -115,15 +133,15 @@ def shape(text: str) -> str:
     return re.sub(r"[^\W\d_]+", "a", re.sub(r"\d+", "9", text))
 
 
-def _unlike_the_others(labels: np.ndarray, sure: np.ndarray, filled: np.ndarray) -> np.ndarray:
+def _unlike_the_others(label: CellColumn, sure: np.ndarray, filled: np.ndarray) -> np.ndarray:
     """Rows with hardly a cell but the first, whose text has not the form of the labels in rows with readings."""
-    lonely = (filled <= 2) & (labels != "") & ~sure
-    out = np.zeros(len(labels), dtype=bool)
+    lonely = (filled <= 2) & (label.codes != 0) & ~sure
+    out = np.zeros(len(lonely), dtype=bool)
     if not lonely.any():
         return out
-    known = {shape(text) for text in pd.unique(labels[sure])}
+    known = {shape(label.texts[code]) for code in np.unique(label.codes[sure]).tolist()}
     at = np.flatnonzero(lonely)
-    out[at] = [not _could_be_label(str(labels[i]), known) for i in at]
+    out[at] = [not _could_be_label(label.texts[code], known) for code in label.codes[at].tolist()]
     return out
 
 
@@ -134,12 +152,27 @@ def _could_be_label(text: str, known: set[str]) -> bool:
     return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
 
 
-def _label_texts(
+def _label_cells(
     block: Block, uses: list[Use], rows: np.ndarray, measured: np.ndarray
-) -> tuple[np.ndarray, np.ndarray | None, np.ndarray | None, list[tuple[str, str]]]:
+) -> tuple[CellColumn, np.ndarray | None, np.ndarray | None, list[tuple[str, str]]]:
     """Label of each row, cable and strand where columns say so, and what had to be filled in."""
+    naming = {use.role: use for use in reversed(uses) if use.role in {"label", "cable", "strand"}}
+    if set(naming) == {"label"} and not block.sheet.merged:
+        column = block.sheet.columns[naming["label"].col]
+        codes = column.at(rows)
+        if not (measured & (codes == 0)).any():
+            damage: list[tuple[str, str]] = []
+            _tell_damage(block, naming["label"], rows, damage)
+            return CellColumn(codes, column.texts), None, None, damage
+    labels, cable, strand, seeds = _label_texts(block, uses, naming, rows, measured)
+    return _held_once(labels), cable, strand, seeds
+
+
+def _label_texts(
+    block: Block, uses: list[Use], at: dict[str, Use], rows: np.ndarray, measured: np.ndarray
+) -> tuple[np.ndarray, np.ndarray | None, np.ndarray | None, list[tuple[str, str]]]:
+    """Label of each row made of several columns, of merged cells, of titles, or of what stands above."""
     seeds: list[tuple[str, str]] = []
-    at = {use.role: use for use in reversed(uses) if use.role in {"label", "cable", "strand"}}
     cells = {
         role: _filled_from_merged(block, use.col, rows, texts_at(block.sheet.columns[use.col], rows))
         for role, use in at.items()

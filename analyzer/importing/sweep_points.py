@@ -20,6 +20,7 @@ from analyzer.importing.columns import Use
 from analyzer.importing.fact_columns import read_facts
 from analyzer.importing.grid import CellColumn
 from analyzer.importing.headings import understand
+from analyzer.importing.pair_colors import color_names, colors_in
 from analyzer.importing.readings import PROBLEMS, Parsed, category_codes, factors, parse_column, unit_inside
 from analyzer.importing.rows import classify, texts_at
 from analyzer.importing.source import Decisions, Tallies
@@ -294,6 +295,12 @@ class _Reader:
         codes = category_codes(name, [parse(text) if text else "" for text in column.texts])
         return np.asarray(codes[column.codes[self.rows]], dtype=np.int64)
 
+    def _named_by_color(self, use: Use, row: int) -> bool:
+        """Whether only a color names the pair, and the wiring scheme is not known."""
+        key = next((key for key in self.uses if key.role == "pair"), None)
+        cell = self.block.sheet.text(int(self.rows[row]), key.col) if key is not None else ""
+        return use.pair in color_names() or bool(colors_in(cell))
+
     def _one_curve(
         self, use: Use, names: list[str], record: int, at: np.ndarray, parsed: Parsed, frequency: np.ndarray,
         bad_axis: np.ndarray,
@@ -303,6 +310,8 @@ class _Reader:
         problem = np.where(problem == 0, bad_axis[at], problem)
         if not parameter:
             problem[:] = _CODE["unknown-parameter"]
+        elif not pair and self._named_by_color(use, int(at[0])):
+            problem[:] = _CODE["pair-by-color"]
         if record < 0:
             problem[:] = _CODE["no-label-cell"]
         good = np.flatnonzero(problem == 0)

@@ -15,6 +15,7 @@ import numpy as np
 from analyzer.importing.blocks import Block, spread_headings
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.columns import Use, settle_columns
+from analyzer.importing.distinct import where
 from analyzer.importing.forms import FACT_ROLES, pairs_in
 from analyzer.importing.grid import NUMBER, CellColumn, Sheet
 from analyzer.importing.headings import understand
@@ -51,10 +52,9 @@ def _frequency_cells(sheet: Sheet) -> dict[int, list[int]]:
     """Rows in which a cell heads a column of frequencies, and the columns."""
     heads: dict[int, list[int]] = {}
     for col, column in enumerate(sheet.columns):
-        joined = "\n".join(column.texts).casefold()
-        if "fre" not in joined and "fré" not in joined and "hz" not in joined:
+        codes = np.flatnonzero(where(column.texts, r"(?i)fre|fré|hz", _heads_frequencies, otherwise=False, dtype=bool))
+        if not len(codes):
             continue
-        codes = [code for code, text in enumerate(column.texts) if _heads_frequencies(text)]
         for row in np.flatnonzero(np.isin(column.codes, codes))[:_MOST_HEADINGS].tolist():
             heads.setdefault(row, []).append(col)
     return heads

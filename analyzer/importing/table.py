@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,9 +15,9 @@ from analyzer.importing.blocks import Block
 from analyzer.importing.cells import NO_BOUND
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.companions import companion
-from analyzer.importing.distinct import folded_labels, present
+from analyzer.importing.distinct import codes_at, constant, folded_labels, present, text_array
 from analyzer.importing.fact_columns import read_facts
-from analyzer.importing.ranges import group_sizes, split_ranges, strands_of
+from analyzer.importing.ranges import group_sizes, sizes_of, split_ranges, strands_of
 from analyzer.importing.readings import (
     PARAMETERS,
     PROBLEMS,
@@ -27,6 +28,7 @@ from analyzer.importing.readings import (
     parse_column,
     read_value_column,
     reference_power,
+    stated_unit,
     unit_inside,
 )
 from analyzer.importing.rows import Rows, classify, facts_filled_down, identity_of, joined, texts_at
@@ -61,7 +63,7 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
     mark = decisions.decimal_mark(block.fingerprint)
     if block.kind == "upright":
         block.kind = "long" if any(use.role in _LONG_ROLES for use in uses) else "upright"
-    named = rows.labels != ""
+    named = rows.label.codes != 0
     reader = _Reader(block, uses, rows, named, mark)
     known: dict[tuple[Use, ...], RowAttributes] = {}
     attributes = attributes_of(block, uses, _WHOLE_ROW, rows.data, mark, known)
@@ -110,7 +112,9 @@ def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:
     frames = [frame for frame in frames if len(frame)]
     if not frames:
         return pd.DataFrame()
-    whole = pd.concat(frames, ignore_index=True) if len(frames) > 1 else frames[0]
+    if len(frames) == 1:
+        return frames[0]  # the rows of one column stand in the order of the records
+    whole = pd.concat(frames, ignore_index=True)
     return whole.iloc[np.lexsort((whole["col"].to_numpy(), whole["record"].to_numpy()))].reset_index(drop=True)
 
 
@@ -127,7 +131,7 @@ class _Reader:
         self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
 
     def _place(self, at: np.ndarray, col: int) -> dict[str, np.ndarray]:
-        row, column = self.block.sheet.place(self.rows.data[at], np.full(len(at), col))
+        row, column = self.block.sheet.place(codes_at(self.rows.data, at), np.full(len(at), col, dtype=np.int16))
         return {"row": row, "col": column}
 
     def _lose(self, at: np.ndarray, use: Use, code: str) -> None:
@@ -176,7 +180,8 @@ class _Reader:
 
     def reading_frame(self, readings: Readings, decisions: Decisions) -> pd.DataFrame:
         """The table `readings` of one value column, rows without a label left out."""
-        keep = self.named[readings.rows]
+        named = codes_at(self.named, readings.rows)
+        keep = slice(None) if named.all() else named
         use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
         lone = use in self.lone_margins
@@ -196,12 +201,14 @@ class _Reader:
         own = readings.verdict[keep]
         return pd.DataFrame(
             {
-                "record": self.record_of[at], **self._place(at, use.col), "parameter": readings.parameter[keep],
+                "record": codes_at(self.record_of, at), **self._place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
-                "bound": np.where(lone, NO_BOUND, readings.bound[keep]), "decimals": readings.decimals[keep], "declared_limit": limit,
+                "bound": constant(NO_BOUND, len(at), np.int8) if lone else readings.bound[keep],
+                "decimals": readings.decimals[keep], "declared_limit": limit,
                 "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
-            }
+            },
+            copy=False,
         )  # fmt: skip
 
     def _beside(
@@ -215,12 +222,13 @@ class _Reader:
             column = None if use in self.lone_margins and role == "margin" else companion(use, others, values)
             found = np.full(len(at), math.nan)
             if column is not None:
-                parsed = parse_column(self.block.sheet.columns[column.col], self.rows.data[at], self.mark)
-                written = np.where((parsed.unit == "") & (not column.unit), row_unit, parsed.unit)
-                for code in present(parameter):
+                parsed = parse_column(self.block.sheet.columns[column.col], codes_at(self.rows.data, at), self.mark)
+                written = parsed.unit if column.unit else stated_unit(parsed.unit, row_unit)
+                told = present(parameter)
+                for code in told:
                     inside = unit_inside(PARAMETERS[code])
                     default = units().get(plain(column.unit), column.unit) or inside
-                    good = (parsed.problem == 0) & (parameter == code)
+                    good = parsed.problem == 0 if len(told) == 1 else (parsed.problem == 0) & (parameter == code)
                     found = np.where(good, parsed.value * factors(written, default, inside), found)
                 self._lose(at[parsed.filled & (parsed.problem > 1)], column, "not-a-fact")
             out.append(found)
@@ -230,12 +238,13 @@ class _Reader:
             cells = self.block.sheet.columns[verdict.col]
             index = {text: code for code, text in enumerate(CATEGORIES["declared_verdict"])}
             said = [index.get(facts.verdict(text), -1) for text in cells.texts]
-            codes = np.asarray(said, dtype=np.int8)[cells.codes[self.rows.data[at]]]
+            codes = np.asarray(said, dtype=np.int8)[cells.at(codes_at(self.rows.data, at))]
         return out[0], out[1], codes
 
     def record_frame(self, decisions: Decisions, attributes: Any) -> pd.DataFrame:
         """The table `records` of the block: one for each data row with a label."""
-        data = self.rows.data[self.named]
+        whole = bool(self.named.all())
+        data = self.rows.data if whole else self.rows.data[self.named]
         fingerprint = self.block.fingerprint
         found = read_facts(
             facts_filled_down(self.block, self.rows), self.uses, data, self.mark,
@@ -246,26 +255,24 @@ class _Reader:
             written = self.block.sheet.columns[use.col].codes[data[at]] != 0
             self._lose(positions[at[written]], use, code)
         self.seeds += [(code, -1, text) for code, text in found.seeds]
-        labels = self.rows.labels[self.named]
-        codes, distinct = pd.factorize(labels)
-        keys = np.asarray([*identity(distinct), None], dtype=object)[codes]
-        sizes = group_sizes(distinct)[codes] if self.rows.strand is None else group_sizes(self.rows.strand[self.named])
+        label = self.rows.label
+        codes = label.codes if whole else label.codes[self.named]
+        sizes = sizes_of(label.texts)[codes] if self.rows.strand is None else group_sizes(self.rows.strand[self.named])
         columns: dict[str, Any] = {
-            **self._place(np.flatnonzero(self.named), self._label_col()), "label": labels, "key": keys,
-            "cable": None if self.rows.cable is None else self.rows.cable[self.named],
+            **self._place(np.flatnonzero(self.named), self._label_col()), "label": text_array(label.texts, codes),
+            "key": text_array(keys_of(label.texts), codes), "cable": None if self.rows.cable is None else self.rows.cable[self.named],
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
             "strands": sizes, **found.arrays,
         }  # fmt: skip
         self._margin_of_record(columns, data)
         self._long_length(columns, attributes)
-        frame = pd.DataFrame({name: values for name, values in columns.items() if values is not None})
-        return pool(frame)
+        return pool(pd.DataFrame({name: values for name, values in columns.items() if values is not None}, copy=False))
 
     def strands_of_record(self, record: int) -> list[str]:
         """Names of the strands that a record speaks for."""
         at = int(np.flatnonzero(self.named)[record])
         if self.rows.strand is None:
-            return strands_of(str(self.rows.labels[at]))
+            return strands_of(self.rows.label.texts[self.rows.label.codes[at]])
         numbers = strands_of(str(self.rows.strand[at]))
         if self.rows.cable is None:
             return numbers
@@ -312,9 +319,13 @@ def identity(labels: Any) -> Any:
     A series gives a series, anything else an array of objects.
     """
     codes, distinct = pd.factorize(np.asarray(labels, dtype=object))
-    texts = [str(text) for text in distinct]
-    keys = np.asarray([*(folded_labels(texts) or map(identity_of, texts)), None], dtype=object)[codes]
+    keys = np.asarray([*keys_of([str(text) for text in distinct]), None], dtype=object)[codes]
     return pd.Series(keys, index=labels.index, dtype="str") if isinstance(labels, pd.Series) else keys
+
+
+def keys_of(texts: Sequence[str]) -> Sequence[str]:
+    """The keys of distinct labels."""
+    return folded_labels(texts) or [identity_of(text) for text in texts]
 
 
 POOLED = (
@@ -325,16 +336,19 @@ POOLED = (
 
 def pool(records: pd.DataFrame) -> pd.DataFrame:
     """Facts missing on a record are taken from other records of the same label in the same table, where they agree."""
-    if records.empty or not records["key"].duplicated().any():
-        return records
-    keys = records["key"]
+    keys: pd.Series | None = None
     for name in POOLED:
         if name not in records.columns:
             continue
         values = records[name].astype("float64")
-        values = values.where(~((values < 0) & (TABLES["records"][name].dtype != "f8")))
+        if TABLES["records"][name].dtype != "f8":
+            values = values.where(values >= 0)
         if not values.isna().any() or values.isna().all():
             continue
+        if keys is None:
+            keys = records["key"]
+            if not keys.duplicated().any():
+                return records
         groups = values.groupby(keys)
         agree = groups.transform("nunique") == 1
         filled = values.where(values.notna() | ~agree, groups.transform("max"))

@@ -3,7 +3,7 @@
 Encoding: byte-order mark, then the NUL pattern of UTF-16, then UTF-8, then Windows code page 1252 (which the ladder
 ends with because it reads any byte that matters in exports: degree, micro, umlauts). Delimiter: the one of
 `; , tab |` that gives the most rows of equal length. The standard `csv` module is the ground truth; a file without
-quotes is split by pyarrow into the same cells, faster.
+quotes is split by pyarrow into the same cells, faster; a long one never becomes text of Python's as a whole.
 """
 
 from __future__ import annotations
@@ -11,17 +11,22 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
+from typing import Any
 
 import numpy as np
 
 from analyzer.errors import FileUnreadable
-from analyzer.importing.grid import MAX_CELLS, CellColumn, Sheet, column_of, merge_trimmed, refuse_own
+from analyzer.importing.grid import MAX_CELLS, CellColumn, Sheet, column_of, merge_trimmed_texts, refuse_own
 from analyzer.importing.source import EmptyFile, Source
 from analyzer.schema import OWN_MARK
 
 DELIMITERS = (";", ",", "\t", "|")
 DELIMITER_NAMES = {";": "semicolon", ",": "comma", "\t": "tab", "|": "pipe", "": "none"}
 _LOOK = 200
+_HEAD = _LOOK * 4096
+"""Characters in which the first rows are looked for."""
+_LONG = 200_000
+"""Bytes from which a file is worth the way through pyarrow; the csv module is as quick for small ones."""
 _MOST_COLUMNS = 4096
 _BOMS = (
     (b"\xef\xbb\xbf", "utf-8-sig"),
@@ -38,8 +43,11 @@ def read(source: Source) -> list[Sheet]:
         FileUnreadable: the bytes are no text.
         OwnOutput: this program wrote it.
     """
+    plain = _long_and_plain(source)
+    if plain is not None:
+        return [plain]
     text, encoding = decode(source)
-    _refuse_other_formats(source, text)
+    _refuse_other_formats(source, text, text)
     if not text or text.isspace():
         raise EmptyFile(source.name, "the file is empty", "export it again")
     remarks: list[tuple[str, str]] = []
@@ -80,9 +88,9 @@ def _refuse_binary(source: Source, head: bytes) -> None:
         )
 
 
-def _refuse_other_formats(source: Source, text: str) -> None:
-    head = text[:65536]
-    if '"cableproof-' in head[:4096] or OWN_MARK in head or OWN_MARK in text[-4096:]:
+def _refuse_other_formats(source: Source, begin: str, end: str) -> None:
+    head = begin[:65536]
+    if '"cableproof-' in head[:4096] or OWN_MARK in head or OWN_MARK in end[-4096:]:
         refuse_own(source)
     start = head.lstrip("\ufeff \n\r\t")[:200].lower()
     if start.startswith(("<!doctype", "<html", "<?xml")):
@@ -107,7 +115,7 @@ def _declared_delimiter(text: str) -> tuple[str | None, int]:
 
 def find_delimiter(text: str) -> str:
     """The delimiter that splits most of the first rows into equally many fields; empty where none does."""
-    sample = "\n".join(text[: 200 * 4096].split("\n")[:_LOOK])
+    sample = "\n".join(text[:_HEAD].split("\n")[:_LOOK])
     best, best_score = "", 0.0
     for delimiter in DELIMITERS:
         if delimiter not in sample:
@@ -148,8 +156,8 @@ def _rows_of(text: str, delimiter: str) -> list[list[str]]:
 
 
 def _cells(source: Source, text: str, delimiter: str, remarks: list[tuple[str, str]]) -> tuple[list[CellColumn], int]:
-    if delimiter and '"' not in text:
-        fast = _split_fast(text, delimiter)
+    if delimiter and '"' not in text and "\x00" not in text and len(text) >= _LONG:
+        fast = _split_fast(text.encode("utf-8"), delimiter)
         if fast is not None:
             return fast
     rows = _rows_of(text, delimiter)
@@ -174,42 +182,86 @@ def _quote_ran_away(rows: list[list[str]], text: str) -> bool:
     return bool(rows) and any(cell.count("\n") >= 1 for cell in rows[-1])
 
 
-def _split_fast(text: str, delimiter: str) -> tuple[list[CellColumn], int] | None:
+def _long_and_plain(source: Source) -> Sheet | None:
+    """A long file in UTF-8 without quotation marks, cut by pyarrow straight from its bytes; None for any other."""
+    data = source.data
+    if len(data) < _LONG or data.startswith(tuple(mark for mark, _ in _BOMS[1:])):
+        return None
+    data = data.removeprefix(_BOMS[0][0])
+    if b'"' in data or b"\x00" in data:
+        return None
+    _refuse_binary(source, data[:4096])
+    if not data.isascii():
+        try:
+            data.decode("utf-8")
+        except UnicodeDecodeError:
+            return None
+    if b"\r" in data:
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    head = data[: 4 * _HEAD].decode("utf-8", "ignore")
+    _refuse_other_formats(source, head, data[-16384:].decode("utf-8", "ignore"))
+    if _declared_delimiter(head)[0]:
+        return None
+    delimiter = find_delimiter(head)
+    fast = _split_fast(data, delimiter) if delimiter else None
+    if fast is None:
+        return None
+    columns, count = fast
+    return Sheet(None, columns, np.arange(1, count + 1), encoding="utf-8", delimiter=DELIMITER_NAMES[delimiter])
+
+
+def _split_fast(data: bytes, delimiter: str) -> tuple[list[CellColumn], int] | None:
     """The cells by pyarrow, or None where the rows differ in length (the csv module then does it)."""
+    from concurrent.futures import ThreadPoolExecutor
+
     import pyarrow as pa  # type: ignore[import-untyped]
     import pyarrow.csv as pacsv  # type: ignore[import-untyped]
 
-    body = text.rstrip("\n")
-    if "\x00" in body:
+    last = data[-4096:]
+    end = len(data) - len(last) + len(last.rstrip(b"\n"))
+    width = data[: data.find(b"\n") + 1].count(delimiter.encode()) + 1
+    if width > _MOST_COLUMNS or width < 2:
         return None
-    width = _first_line(body).count(delimiter) + 1
-    lines = body.count("\n") + 1
-    if body.count(delimiter) != lines * (width - 1) or width > _MOST_COLUMNS or width < 2:
-        return None
-    if lines < 3000:
-        return None  # the csv module is as quick for small files
     names = [str(number) for number in range(width)]
-    data = body.encode("utf-8")
     try:
         table = pacsv.read_csv(
-            pa.BufferReader(data),
-            read_options=pacsv.ReadOptions(column_names=names, use_threads=True, block_size=max(len(data), 1 << 20)),
+            pa.BufferReader(pa.py_buffer(data).slice(0, end)),
+            read_options=pacsv.ReadOptions(column_names=names, use_threads=True, block_size=_BLOCK),
             parse_options=pacsv.ParseOptions(
                 delimiter=delimiter, quote_char=False, escape_char=False, ignore_empty_lines=False
             ),
             convert_options=pacsv.ConvertOptions(
-                column_types=dict.fromkeys(names, pa.dictionary(pa.int32(), pa.string())),
+                column_types=dict.fromkeys(names, pa.string()),
                 strings_can_be_null=False,
                 quoted_strings_can_be_null=False,
             ),
         )
     except pa.ArrowInvalid:
         return None
-    if table.num_rows != lines:
+    rows = table.num_rows
+    if width * rows > MAX_CELLS or sum(map(_letters, table.columns)) + width * rows - 1 != end:
         return None
-    columns = []
-    for chunked in table.columns:
-        array = chunked.combine_chunks() if chunked.num_chunks != 1 else chunked.chunk(0)
-        codes = np.asarray(array.indices.to_numpy(zero_copy_only=False)).astype(np.int32)
-        columns.append(merge_trimmed(codes, array.dictionary.to_pylist(), None))
-    return columns, lines
+    with ThreadPoolExecutor() as workers:
+        return list(workers.map(_encoded, table.columns)), rows
+
+
+_BLOCK = 1 << 22
+
+
+def _letters(chunked: Any) -> int:
+    """Bytes of all cells of a column: with one mark after each cell they are the file, or something was lost."""
+    return sum(_span(chunk) for chunk in chunked.chunks)
+
+
+def _span(chunk: Any) -> int:
+    offsets = np.frombuffer(chunk.buffers()[1], dtype=np.int32)
+    return int(offsets[chunk.offset + len(chunk)] - offsets[chunk.offset]) if len(chunk) else 0
+
+
+def _encoded(chunked: Any) -> CellColumn:
+    """A column of texts with each distinct one held once."""
+    from analyzer.importing.texts import Texts
+
+    encoded = chunked.dictionary_encode()
+    codes = np.concatenate([chunk.indices.to_numpy(zero_copy_only=False) for chunk in encoded.chunks])
+    return merge_trimmed_texts(codes, Texts(encoded.chunk(encoded.num_chunks - 1).dictionary))

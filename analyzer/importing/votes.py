@@ -6,7 +6,7 @@ Decimal mark, order of day and month, and whether loss is written as gain: count
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import mark_vote
 from analyzer.importing.columns import Use
-from analyzer.importing.distinct import matching
+from analyzer.importing.distinct import FEW, matching
 from analyzer.importing.grid import TEXT, CellColumn
 from analyzer.importing.readings import parse_column
 from analyzer.importing.source import Decisions, Tallies
@@ -31,7 +31,7 @@ def votes_of(block: Block, uses: list[Use]) -> Tallies:
     for use in uses:
         column = block.sheet.columns[use.col]
         if use.role in {"value", "limit", "margin", "length", "frequency", "accuracy"}:
-            for vote, count in _votes(block, column, mark_vote, r"[.,]"):
+            for vote, count in _votes(block, column, mark_vote, r"[.,]", _SURE_MARKS):
                 votes[fingerprint, "decimal mark", vote] += count
         if use.role in {"date", "tested at", "calibrated on"}:
             for vote, count in _votes(block, column, facts.date_vote, _PERHAPS_DAY_FIRST):
@@ -46,22 +46,33 @@ def votes_of(block: Block, uses: list[Use]) -> Tallies:
                 count = int((good & mask).sum())
                 if count:
                     votes[fingerprint, f"sign {use.col}", answer] += count
-    return Tallies(tuple(sorted((*key, count) for key, count in votes.items())))
+    return Tallies(tuple(sorted((*key, count) for key, count in votes.items() if count)))
 
 
 _PERHAPS_DAY_FIRST = r"^([^0-9]|[0-9]{1,2}([^0-9]|$))"
 
 
+_SURE_MARKS = {".": r"^[0-9]+\.([0-9]{1,2}|[0-9]{4,})$", ",": r"^[0-9]+,([0-9]{1,2}|[0-9]{4,})$"}
+"""Plain numbers whose one mark cannot part thousands: what `mark_vote` says of them, all at once."""
+
+
 def _votes(
-    block: Block, column: CellColumn, vote: Callable[[str], str | None], candidates: str
-) -> Iterator[tuple[str, int]]:
+    block: Block, column: CellColumn, vote: Callable[[str], str | None], candidates: str, sure: Mapping[str, str] | None = None
+) -> Iterator[tuple[str, int]]:  # fmt: skip
     """Each vote of the texts of a column, with the number of cells that cast it; typed cells have no say."""
-    counts = np.bincount(column.codes[block.data_rows], minlength=len(column.texts))
-    typed = np.asarray(column.kinds or [TEXT] * len(column.texts), dtype=np.int8) != TEXT
-    for at in np.flatnonzero(matching(column.texts, candidates) & ~typed & (counts > 0)).tolist():
-        said = vote(column.texts[at]) if column.texts[at] else None
-        if said:
-            yield said, int(counts[at])
+    counts = np.bincount(column.at(block.data_rows), minlength=len(column.texts))
+    may = matching(column.texts, candidates) & (counts > 0)
+    if column.kinds:
+        may &= np.asarray(column.kinds, dtype=np.int8) == TEXT
+    if len(column.texts) >= FEW:
+        for said, pattern in (sure or {}).items():
+            cast = may & matching(column.texts, pattern)
+            yield said, int(counts[cast].sum())
+            may &= ~cast
+    for at in np.flatnonzero(may).tolist():
+        said_here = vote(column.texts[at]) if column.texts[at] else None
+        if said_here:
+            yield said_here, int(counts[at])
 
 
 def settle(tallies: list[Tallies]) -> Decisions:

@@ -17,6 +17,7 @@ import numpy as np
 from analyzer.errors import FileUnreadable
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn, Sheet, merge_trimmed, refuse_own, typed_text
 from analyzer.importing.source import EmptyFile, Source
+from analyzer.importing.texts import contains
 from analyzer.schema import OWN_MARK
 
 _LARGEST_MEMBER = 1 << 30
@@ -92,7 +93,7 @@ def _sheet(source: Source, book: Any, meta: Any, inside: _Inside) -> Sheet | Non
     )
 
 
-_FAR = re.compile(rb'\br="(?:[A-Z]{3}\d|[A-Z]{1,2}\d{6})')
+_FAR = r'r="([A-Z]{3}[0-9]|[A-Z]{1,2}[0-9]{6})'
 _REFERENCE = re.compile(rb'\br="([A-Z]{1,3})(\d{1,7})"')
 
 
@@ -101,7 +102,7 @@ def _span(xml: bytes) -> tuple[int, int]:
 
     The reader fills the whole span with blanks, so two cells in opposite corners would take hundreds of gigabytes.
     """
-    if not _FAR.search(xml):
+    if not contains(xml, _FAR):
         return 0, 0
     height = width = 0
     for found in _REFERENCE.finditer(xml):

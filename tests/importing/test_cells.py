@@ -118,18 +118,25 @@ def test_the_fast_way_gives_the_same_cells_as_the_csv_module():
     lines = ["Link,Loss 850 nm (dB),Note"] + [f"L{n}, 0.{n % 97:02d} ,{'' if n % 3 else 'x y'}" for n in range(4000)]
     lines[1000] = ",,"
     text = "\n".join(lines)
-    fast = _split_fast(text, ",")
+    fast = _split_fast(text.encode(), ",")
     assert fast is not None
     columns, count = fast
     slow = _rows_of(text, ",")
     assert count == len(slow)
     for number, column in enumerate(columns):
         assert [column.texts[code] for code in column.codes] == [row[number].strip() for row in slow]
-    assert _split_fast(text + "\nragged", ",") is None
+    assert _split_fast(f"{text}\nragged".encode(), ",") is None
 
 
 def test_a_pair_that_a_spreadsheet_took_for_a_date_is_read_back():
     assert facts.pair("2026-03-06 00:00:00") == "3-6"
+    for damaged in ("2026-06-03", "3-Jun", "06-Mar", "6. Mrz", "3 juin", "Mar-06"):
+        assert facts.pair(damaged) == "3-6", damaged
+    assert [facts.pair(text) for text in ("2-Jan", "01-Feb", "5-Apr", "4. Mai", "8-Jul", "7-Aug")] == ["1-2"] * 2 + [
+        "4-5"
+    ] * 2 + ["7-8"] * 2
+    for date in ("5-May", "9-Jan", "2026-01-05", "Loss 2026-03-06", "3-Jan"):
+        assert facts.undated(date) == date
     assert facts.pair("2026-05-09") == ""
     found = understand(("Insertion loss", "2026-03-06 00:00:00"))
     assert (found.parameter, found.pair) == ("insertion loss", "3-6")
