@@ -11,6 +11,7 @@ from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
 from analyzer.budget.judge import judge
+from analyzer.budget.pair_join import printed_limit_seeds
 from analyzer.budget.pair_judge import judge_pairs
 from analyzer.budget.pair_limits import PairLimits
 from analyzer.budget.scheduled import ScheduleIndex
@@ -74,7 +75,8 @@ def judge_file(
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))
+    seeds = [settled.seeds, declared, printed_limit_seeds(pairs, records)]
+    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds(seeds))
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:
