@@ -11,6 +11,9 @@ from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
 from analyzer.budget.judge import judge
+from analyzer.budget.pair_join import printed_limit_seeds
+from analyzer.budget.pair_judge import judge_pairs
+from analyzer.budget.pair_limits import PairLimits
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
@@ -67,11 +70,13 @@ def judge_file(
     declared = fill_declared_counts(facts, records, readings, job, values)
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
-    done = judge(readings, facts, worlds, missing, job, values)
+    pairs = judge_pairs(readings, records, facts, PairLimits(facts, job, values), job, values)
+    done = judge(readings, facts, worlds, missing, job, values, pairs)
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))
+    seeds = [settled.seeds, declared, printed_limit_seeds(pairs, records)]
+    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds(seeds))
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:

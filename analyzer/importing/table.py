@@ -207,6 +207,7 @@ class _Reader:
                 "bound": constant(NO_BOUND, len(at), np.int8) if lone else readings.bound[keep],
                 "decimals": readings.decimals[keep], "declared_limit": limit,
                 "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
+                "worst": use.worst,
             },
             copy=False,
         )  # fmt: skip
