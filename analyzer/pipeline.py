@@ -162,7 +162,7 @@ def combine(
     """Tables of all files together, links, findings, totals."""
     tables, seeds, pictures = _stack(files, results)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
-    tables["judged"]["in_force"] = linked.in_force
+    tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
