@@ -7,13 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from analyzer import schema
+from analyzer.budget.curve_join import CurveTables, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
-from analyzer.budget.judge import judge
+from analyzer.budget.judge import Judged, judge
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
+from analyzer.points import Points
 from analyzer.standards import Values
 
 FROM_SCHEDULE = ("cable", "place_a", "place_b", "area", "label_a", "label_b")
@@ -30,10 +33,14 @@ class FileVerdicts:
 
     records: pd.DataFrame
     facts: pd.DataFrame
+    readings: pd.DataFrame
+    """As read, and after them one for each curve."""
     judged: pd.DataFrame
     limits: pd.DataFrame
     reasons: pd.DataFrame
     seeds: pd.DataFrame
+    curves: pd.DataFrame
+    pictures: np.ndarray
 
 
 def judge_file(
@@ -43,6 +50,8 @@ def judge_file(
     job: Job,
     given: CommandLine,
     values: Values,
+    curves: pd.DataFrame | None = None,
+    points: Points | None = None,
 ) -> FileVerdicts:
     """Judge the records and readings of one file; pure.
 
@@ -53,6 +62,8 @@ def judge_file(
         job: orders, facts and rules.
         given: facts of the command line.
         values: the published values.
+        curves: schema `curves`; None where the file has none.
+        points: the points of the curves.
     """
     at = schedule.rows_of(records["key"])
     rows = schedule.take(at)
@@ -71,7 +82,26 @@ def judge_file(
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))
+    added = no_curve_tables() if curves is None or points is None else no_curve_tables()
+    whole = _with_curves(readings, done, added)
+    seeds = join_seeds([settled.seeds, declared, added.seeds])
+    return FileVerdicts(records, facts, *whole, seeds, added.curves, added.pictures)
+
+
+def _with_curves(readings: pd.DataFrame, done: Judged, added: CurveTables) -> tuple[pd.DataFrame, ...]:
+    """Readings, judged, limits and reasons of the file, those of its curves after the others."""
+    if not len(added.curves):
+        return readings, done.judged, done.limits, done.reasons
+    numbers = added.readings.assign(reading=added.readings["reading"] + len(readings))
+    judged = added.judged.assign(reading=numbers["reading"])
+    judged["reason"] = judged["reason"].where(judged["reason"] < 0, judged["reason"] + len(done.reasons))
+    reasons = added.reasons.assign(reason=added.reasons["reason"] + len(done.reasons))
+    added.curves["reading"] += len(readings)
+    tables = (("readings", readings, numbers), ("judged", done.judged, judged), ("reasons", done.reasons, reasons))
+    readings, judged, reasons = (
+        schema.conform(name, pd.concat([one, other], ignore_index=True)) for name, one, other in tables
+    )
+    return readings, judged, done.limits, reasons
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:
