@@ -82,7 +82,8 @@ def join_curves(
         own_for=limits.own_lines, why_none=why_none, rules=rules,
     )  # fmt: skip
     judged = _judged(done, facts, limits)
-    told = done.curves.assign(reading=np.arange(len(done.curves)), picture=done.readings["picture"].to_numpy())
+    drawn = {name: done.readings[name].to_numpy() for name in ("picture", "limit_min_mhz", "limit_max_mhz")}
+    told = done.curves.assign(reading=np.arange(len(done.curves)), **drawn)
     return CurveTables(
         _readings(done), judged, done.reasons, schema.conform("curves", told), done.pictures, _differences(done, sets)
     )

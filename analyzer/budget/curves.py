@@ -104,11 +104,14 @@ class _Sheet:
         self.reasons = Reasons(size)
         self.pictures: list[np.ndarray] = [schema.empty_pictures()]
         self.picture = np.full(size, -1, dtype=np.int32)
+        self.span = {name: np.full(size, np.nan) for name in ("limit_min_mhz", "limit_max_mhz")}
         self.lines: dict[tuple[LimitLine, ...], int] = {}
         self.line = np.full(size, -1, dtype=np.int32)
 
-    def hang(self, rows: np.ndarray, pictures: np.ndarray) -> None:
-        """Keep the pictures of some rows."""
+    def hang(self, rows: np.ndarray, pictures: np.ndarray, ends_mhz: tuple[float, float]) -> None:
+        """Keep the pictures of some rows, and which frequencies they span."""
+        for column, end_mhz in zip(self.span.values(), ends_mhz, strict=True):
+            column[rows] = end_mhz
         self.picture[rows] = np.arange(len(rows)) + sum(len(one) for one in self.pictures)
         self.pictures.append(pictures)
 
@@ -258,7 +261,7 @@ def _judge_group(
     for name in _NUMBERS:
         sheet.number[name][rows] = shown[name]
     if picture is not None:
-        sheet.hang(rows, drawn)
+        sheet.hang(rows, drawn, ends_mhz(lines, grid))
     _conclude(sheet, curves, rows, lines, grid, nan_points, undecided, mask.exemptions, rules)
 
 
@@ -360,5 +363,6 @@ def _readings(sheet: _Sheet, curves: pd.DataFrame, measured: int) -> pd.DataFram
         verdict=pd.Categorical(_VERDICTS[sheet.verdict], categories=list(schema.CATEGORIES["verdict"])),
         reason=sheet.reasons.number,
         picture=sheet.picture,
+        **sheet.span,
         line=sheet.line,
     )

@@ -15,6 +15,7 @@ from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
 from analyzer.report.mends import SISTERS
 from analyzer.report.terminal_view import LinkLine, View
+from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
 from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import STANDING_LINE, Analysis, Finding
 
@@ -201,12 +202,12 @@ class _Page:
 
     def _parts(self) -> Iterator[Line]:
         """The links of each medium, and what the verdicts rest on, where there is more than one kind."""
-        media = self.view.media()
+        media = verdicts_by_medium(self.analysis)
         if len(media) > 1:
             for medium, counts in media:
-                words = ", ".join(f"{many:,} {verdict}" for verdict, many in counts.items())
-                yield Line(f"{medium}: {sum(counts.values()):,} = {words}", indent=4, hanging=2)
-        bases = self.view.bases()
+                words = ", ".join(f"{many:,} {verdict}" for verdict, many in counts.items() if verdict != "links")
+                yield Line(f"{medium}: {counts['links']:,} = {words}", indent=4, hanging=2)
+        bases = verdicts_by_basis(self.analysis)
         if [name for name, _ in bases] not in ([], ["value"]):
             words = ", ".join(counted(many, name) for name, many in bases)
             yield Line(f"Readings judged by: {words}", indent=2, hanging=2)

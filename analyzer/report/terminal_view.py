@@ -202,18 +202,6 @@ class View:
         folded = [Aside(str(text), int(many)) for text, many in counts.items()]
         return sorted(folded, key=lambda aside: (-aside.how_many, aside.text))
 
-    def media(self) -> list[tuple[str, dict[str, int]]]:
-        """Verdicts of the links of each medium, where there are several media."""
-        table = pd.crosstab(self.analysis.links["medium"], self.analysis.links["verdict"])
-        return [(str(name), {str(word): int(row[word]) for word in row.index}) for name, row in table.iterrows()]
-
-    def bases(self) -> list[tuple[str, int]]:
-        """How many verdicts in force rest on a curve, a worst point, a value, a declared margin or verdict."""
-        judged = self.analysis.judged
-        which = judged["in_force"] & (judged["verdict"] != "not judged")
-        counts = judged.loc[which, "basis"].value_counts(sort=False)
-        return [(str(name), int(many)) for name, many in counts.items() if many]
-
     def set_aside(self) -> list[SetAside]:
         """Rows and cells set aside, folded by cause, most first."""
         table = self.analysis.set_aside

@@ -68,23 +68,20 @@ function stripRow(page, curve, readout) {
   return [line, figure];
 }
 
-function svg(tag, attributes, ...children) {
-  const element = document.createElementNS("http://www.w3.org/2000/svg", tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
-  element.append(...children);
-  return element;
-}
 const shadeOf = (margin) => (margin === null ? null : SHADES.find(([top]) => margin < top || top === Infinity)[1]);
 // Neighbors of one shade are one block. What lies beyond the limit is taller too, so that shade does not stand alone.
 function stripDrawing(picture) {
   const shades = picture.margin.map(shadeOf);
-  const drawing = svg("svg", { viewBox: `0 0 ${shades.length} 10`, preserveAspectRatio: "none", class: "strip", "aria-hidden": "true" });
-  drawing.append(svg("rect", { x: 0, y: 4.6, width: shades.length, height: 0.8, class: "none" }));
+  const drawing = make("div", { class: "strip", "aria-hidden": "true" });
   for (let from = 0; from < shades.length; ) {
     let to = from + 1;
     while (to < shades.length && shades[to] === shades[from]) to += 1;
-    const tall = shades[from] === "beyond";
-    if (shades[from]) drawing.append(svg("rect", { x: from, y: tall ? 0 : 1.5, width: to - from, height: tall ? 10 : 7, class: shades[from] }));
+    if (shades[from]) {
+      const block = make("span", { class: shades[from] });
+      block.style.left = `${(100 * from) / shades.length}%`;
+      block.style.width = `${(100 * (to - from)) / shades.length}%`;
+      drawing.append(block);
+    }
     from = to;
   }
   return drawing;
