@@ -7,7 +7,6 @@ and `value` are those of the worst margin; of a curve that no limit speaks of, t
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -16,11 +15,9 @@ from analyzer import schema
 from analyzer.budget.curve_points import ZERO_MARGIN
 from analyzer.budget.curve_sums import same_test
 from analyzer.budget.curves import CurveRules, JudgedCurves, judge_curves
+from analyzer.budget.pair_limits import PairLimits
 from analyzer.points import Points
 from analyzer.standards.lines import LimitLine
-
-if TYPE_CHECKING:
-    from analyzer.budget.pair_limits import PairLimits
 
 _FAILS = ("fail", "marginal fail")
 

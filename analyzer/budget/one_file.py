@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.curve_join import CurveTables, no_curve_tables
+from analyzer.budget.curve_join import join_curves, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
-from analyzer.budget.judge import Judged, judge
+from analyzer.budget.judge import judge
+from analyzer.budget.pair_limits import PairLimits
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
@@ -82,26 +83,28 @@ def judge_file(
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    added = no_curve_tables() if curves is None or points is None else no_curve_tables()
-    whole = _with_curves(readings, done, added)
-    seeds = join_seeds([settled.seeds, declared, added.seeds])
-    return FileVerdicts(records, facts, *whole, seeds, added.curves, added.pictures)
-
-
-def _with_curves(readings: pd.DataFrame, done: Judged, added: CurveTables) -> tuple[pd.DataFrame, ...]:
-    """Readings, judged, limits and reasons of the file, those of its curves after the others."""
-    if not len(added.curves):
-        return readings, done.judged, done.limits, done.reasons
-    numbers = added.readings.assign(reading=added.readings["reading"] + len(readings))
-    judged = added.judged.assign(reading=numbers["reading"])
-    judged["reason"] = judged["reason"].where(judged["reason"] < 0, judged["reason"] + len(done.reasons))
-    reasons = added.reasons.assign(reason=added.reasons["reason"] + len(done.reasons))
-    added.curves["reading"] += len(readings)
-    tables = (("readings", readings, numbers), ("judged", done.judged, judged), ("reasons", done.reasons, reasons))
-    readings, judged, reasons = (
-        schema.conform(name, pd.concat([one, other], ignore_index=True)) for name, one, other in tables
+    added, limits = no_curve_tables(), done.limits
+    if curves is not None and points is not None and len(curves):
+        pairs = PairLimits(facts, job, values)
+        added = join_curves(curves, points, records, facts, pairs)
+        limits = _after("limits", limits, pairs.limits(), limit_id=len(limits))
+    judged = _after(
+        "judged", done.judged, added.judged, reading=len(readings), reason=len(done.reasons), limit_id=len(done.limits)
     )
-    return readings, judged, done.limits, reasons
+    return FileVerdicts(
+        records, facts, _after("readings", readings, added.readings, reading=len(readings)), judged, limits,
+        _after("reasons", done.reasons, added.reasons, reason=len(done.reasons)),
+        join_seeds([settled.seeds, declared, added.seeds]),
+        _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
+    )  # fmt: skip
+
+
+def _after(name: str, table: pd.DataFrame, more: pd.DataFrame, **shift: int) -> pd.DataFrame:
+    """A table of schema `name` and what comes after it, the numbers of the latter shifted; -1 stays."""
+    if not len(more):
+        return table
+    moved = {key: more[key].where(more[key] < 0, more[key] + by) for key, by in shift.items()}
+    return schema.conform(name, pd.concat([table, more.assign(**moved)], ignore_index=True))
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:
