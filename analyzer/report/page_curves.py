@@ -37,8 +37,8 @@ def curve_data(
     Returns:
         Columns ``reading`` (row on the page), ``first_mhz`` and ``last_mhz`` (what the picture spans), ``points`` and
         ``top_mhz`` (of the curve as measured), ``start`` (first curve of each link); ``pictures`` (int16, little
-        endian, base64: for each curve ``bins`` margins, then ``bins`` values), ``bins``, ``no_point`` and ``left_out``
-        (links with curves that are not drawn).
+        endian, base64: for each curve ``bins`` margins, then ``bins`` values), ``bins``, ``no_point``, ``left_out``
+        (links with curves that are not drawn) and ``most_links``.
     """
     drawn, left_out = _drawn(analysis, link_of_reading)
     position = pd.Index(analysis.readings["reading"]).get_indexer(pd.Index(drawn["reading"]))
@@ -58,6 +58,7 @@ def curve_data(
         "bins": PICTURE_BINS,
         "no_point": NO_POINT,
         "left_out": left_out,
+        "most_links": MOST_LINKS,
     }
 
 

@@ -134,7 +134,7 @@ function readingsTable(page, rows) {
     if (reason && r.verdict(row) !== "pass") verdict.append(make("br"), fileText([reason, mend].filter(Boolean).join("; ")));
     const names = named.map(([word, read]) => cell(read(row) ?? "", word === "Frequency" ? "number" : null));
     return make("tr", {}, ...names, cell(valueText(page, row), "number"), cell(r.limit(row) === null ? "" : inUnit(r.limit(row), unit) + doubt(page, row), "number"),
-      cell(inUnit(r.margin(row), unit), "number"), cell(verdict), cell(limitSource(page, row)), cell(origin(page, row)), cell(declared(page, row)));
+      cell(inUnit(r.margin(row), unit), "number"), cell(verdict), cell(pairs ? pairLimit(page, row) : limitSource(page, row)), cell(origin(page, row)), cell(declared(page, row)));
   });
   const first = named.length;
   return sheet(pairs ? "readings of-pairs" : "readings", heads, lines, pairs ? [3, first, first + 1, first + 2] : [first, first + 1, first + 2]);
@@ -150,6 +150,14 @@ function limitSource(page, row) {
   const words = limit.text(at) ?? "";
   const text = [words, words.includes(limit.document(at)) ? null : source, words.includes(limit.how_known(at)) ? null : known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
   return fileText(text.filter(Boolean).join("; "));
+}
+// Limits of pairs are equations: the document is said at once, the equation on demand.
+function pairLimit(page, row) {
+  const at = page.readings.limit_row(row);
+  if (at < 0) return page.readings.basis(row) ? `judged by ${page.readings.basis(row)}` : "";
+  const limit = page.limits;
+  const source = [limit.document(at) ?? limit.edition(at), KNOWN[limit.how_known(at)], page.readings.basis(row) && `judged by ${page.readings.basis(row)}`];
+  return folded(fileText(source.filter(Boolean).join("; ")), limitSource(page, row));
 }
 function origin(page, row) {
   const r = page.readings;

@@ -15,15 +15,21 @@ function pictureOf(page, curve) {
 function marginStrips(page, link) {
   const { curves } = page.data;
   const own = range(curves.start[link], curves.start[link + 1]).filter((curve) => page.readings.in_force(curves.reading[curve]));
-  if (!own.length) return [];
+  if (!own.length) {
+    const swept = range(page.data.readings.start[link], page.data.readings.start[link + 1]).some((row) => page.readings.basis(row) === "curve");
+    return swept ? [make("p", { class: "aside" }, `The curves of this link are not drawn: this page holds those of the ${curves.most_links} links nearest to their limit.`)] : [];
+  }
   const groups = new Map();
   for (const curve of own) {
     const name = page.readings.parameter(curves.reading[curve]);
     groups.set(name, [...(groups.get(name) ?? []), curve]);
   }
-  const made = [...groups].map(([name, some], at) => stripGroup(page, name, some, at < OPEN_GROUPS || beyond(page, some)));
+  // what decides nothing comes last, however near its limit
+  const inOrder = [...groups].sort(([, a], [, b]) => decides(page, b) - decides(page, a));
+  const made = inOrder.map(([name, some], at) => stripGroup(page, name, some, at < OPEN_GROUPS || beyond(page, some)));
   return [make("h3", {}, "Margin over frequency, nearest to the limit first"), shadeScale(), ...made];
 }
+const decides = (page, some) => some.some((curve) => page.readings.counts(page.data.curves.reading[curve]));
 const beyond = (page, some) => some.some((curve) => page.readings.margin(page.data.curves.reading[curve]) < 0);
 
 function shadeScale() {
@@ -36,7 +42,7 @@ function stripGroup(page, name, some, open) {
   const row = page.data.curves.reading[some[0]];
   const least = r.margin(row) === null ? "" : `, least margin ${inUnit(r.margin(row), page.data.units[name])}`;
   const readout = make("p", { class: "at-point", "aria-live": "polite" }, "Point at a strip to read it; press its name for the curve.");
-  const group = make("details", { class: "strips", open }, make("summary", {}, make("b", {}, name), `: ${count(some.length, "curve", "curves")}${least}`));
+  const group = make("details", { class: "strips", open }, make("summary", {}, make("b", {}, name), `: ${count(some.length, "curve", "curves")}${least}${decides(page, some) ? "" : ", for information"}`));
   const fill = () => { if (group.childElementCount === 1) group.append(...some.flatMap((curve) => stripRow(page, curve, readout)), frequencyAxis(page, some[0]), readout); };
   if (open) fill();
   else group.addEventListener("toggle", fill);
