@@ -16,10 +16,12 @@ from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine
 
 SAID = (
     "outside-range", "limit-in-doubt", "curve-incomplete", "curve-damaged", "exemption-unknown", "all-exempt",
-    "exempt-points", "computed-curve",
+    "exempt-points", "few-points", "computed-curve",
 )  # fmt: skip
 """Causes of reasons.csv that only curves have."""
 
+FEW_POINTS = 30
+"""A curve judged at fewer points says so (own choice): testers sweep some hundreds."""
 GAP = 10.0
 """A step so many times wider than those around it is a gap in the sweep (own choice): nothing is guessed across it."""
 
