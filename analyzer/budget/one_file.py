@@ -11,7 +11,10 @@ from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
 from analyzer.budget.judge import judge
+from analyzer.budget.overlay import lay_over
+from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
+from analyzer.budget.wire_map import judge_wire_maps
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
 from analyzer.standards import Values
@@ -65,13 +68,16 @@ def judge_file(
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
     facts = settled.facts
     declared = fill_declared_counts(facts, records, readings, job, values)
+    derived = derive_lengths(facts, records, readings)
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
     done = judge(readings, facts, worlds, missing, job, values)
+    judged, reasons = lay_over(done.judged, done.reasons, judge_wire_maps(readings, records, values))
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))
+    seeds = join_seeds([settled.seeds, declared, derived])
+    return FileVerdicts(records, facts, judged, done.limits, reasons, seeds)
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:

@@ -1,0 +1,48 @@
+"""Cable temperature: what it does to insertion loss, resistance and to the length that may be laid.
+
+Limits hold at 20 °C. Only where the job asks for it ([rules] correct_to_20_c) the limits of a test that states its
+temperature are moved to that temperature, and the reason says so. The coefficients are rows of copper_cable.csv:
+insertion loss by TIA-568-C.2 clause 6.4.7 as public mail of IEEE 802.3 quotes it, resistance by IEC 60028.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.standards import Values
+
+REFERENCE_C = 20.0
+
+_LOSS = "temperature coefficient of insertion loss"
+_RESISTANCE = "temperature coefficient of copper resistance"
+_KINDS = {True: ("screened",), False: ("unscreened",), None: ("screened", "unscreened")}
+
+
+def loss_factors(temperature_c: np.ndarray, values: Values, *, screened: bool | None) -> tuple[np.ndarray, np.ndarray]:
+    """Least and greatest factor by which insertion loss at some temperatures [°C] is more than at 20 °C.
+
+    They differ only where nothing says whether the cabling is screened. Each degree counts with the coefficient of its
+    range; NaN below 20 °C and beyond the last range, where no source gives a coefficient.
+    """
+    factors = [_loss_factor(np.asarray(temperature_c, dtype=float), kind, values) for kind in _KINDS[screened]]
+    return np.minimum.reduce(factors), np.maximum.reduce(factors)
+
+
+def _loss_factor(temperature_c: np.ndarray, kind: str, values: Values) -> np.ndarray:
+    ranges = [
+        (row["low_c"], row["high_c"], row["value"] / 100)
+        for row in values.rows("copper_cable")
+        if row["property"] == _LOSS and row["applies_to"] == kind and not row["evidence"]
+    ]
+    factor = np.ones_like(temperature_c)
+    for low, high, share in ranges:
+        factor = factor + share * np.clip(temperature_c - low, 0.0, high - low)
+    inside = (temperature_c >= REFERENCE_C) & (temperature_c <= max(high for _, high, _ in ranges))
+    return np.where(inside, factor, np.nan)
+
+
+def resistance_factor(temperature_c: np.ndarray, values: Values) -> np.ndarray:
+    """Factor by which the resistance of copper at some temperatures [°C] is more than at 20 °C."""
+    row = next(row for row in values.rows("copper_cable") if row["property"] == _RESISTANCE)
+    factor: np.ndarray = 1 + row["value"] / 100 * (np.asarray(temperature_c, dtype=float) - row["low_c"])
+    return factor
