@@ -109,9 +109,9 @@ def _contacts(bare: str) -> tuple[str, str]:
         pairs = [f"{a}-{_arrives(b)}" for a, b in zip(near[:8], far[:8], strict=True)]
         screen = _screen_of_rows(near[8:], far[8:])
         return f"{rest} {screen}", "contacts " + " ".join(pairs)
-    if _words().search(bare):  # `short 1-2` names a pair, not two contacts joined through
-        return bare, ""
     found = _LIST.findall(bare)
+    if len(found) < 6 and _words().search(bare):  # `short 1-2` names a pair, not two contacts joined through
+        return bare, ""
     plain_pairs = [(near, far) for near, far in found if near != "s"]
     if len(plain_pairs) < 2 or len({near for near, _ in plain_pairs}) < 2:
         return bare, ""
