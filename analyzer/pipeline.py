@@ -297,6 +297,10 @@ def _values(job: Job, given: CommandLine) -> Values:
         values = load(overrides=job.overrides)
         for row_id in job.confirmed:
             values.row(row_id)
+        if job.candidates:
+            from analyzer.budget.pair_limits import check_candidates
+
+            check_candidates(job, values)
         if job.order.edition or job.order.standard:
             _known_edition(values, job.order.standard, job.order.edition)
     except StandardsError as error:
@@ -310,17 +314,15 @@ def _values(job: Job, given: CommandLine) -> Values:
 
 
 def _known_edition(values: Values, standard: str | None, edition: str | None) -> None:
-    if standard:
-        resolve_edition(values, standard, edition)
-        return
     problems = []
-    for family in schema.CATEGORIES["standard"]:
-        try:
-            resolve_edition(values, family, edition)
-        except StandardsError as error:
-            problems.append(str(error))
-        else:
-            return
+    for family in (standard,) if standard else schema.CATEGORIES["standard"]:
+        for table in ("editions", "copper_editions"):
+            try:
+                resolve_edition(values, family, edition, table)
+            except StandardsError as error:
+                problems.append(str(error))
+            else:
+                return
     raise StandardsError("; ".join(problems))
 
 

@@ -21,6 +21,7 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.fiber import expand_ends, matings_in_reading
 from analyzer.budget.glass import settle_glass
+from analyzer.budget.limit_names import read_limit_name
 from analyzer.budget.orders import SPEAKERS, order_seeds, settle_editions
 from analyzer.job import CommandLine, Job
 from analyzer.standards import Values
@@ -87,6 +88,7 @@ def settle_facts(
                 stricter = differs & _schedule_is_stricter(name, file, schedule, columns, job, values)
                 chosen, said_by = chosen.mask(stricter, schedule), said_by.mask(stricter, "schedule")
         columns[name], columns[f"{name}_from"] = chosen, said_by
+    said = _with_limit_names(said, records, columns, values)
     for name in ORDERED:
         chosen, said_by = _first_said(name, said[name], SPEAKERS)
         columns[name], columns[f"{name}_from"] = chosen, said_by
@@ -95,13 +97,47 @@ def settle_facts(
         ordered = columns["type"].where(columns["type_from"] == "job", job.order.fiber)
         seeds.append(order_seeds("fiber type", said["type"]["file"], ordered, records))
     pairs = {speaker: (said["standard"][speaker], said["edition"][speaker]) for speaker in SPEAKERS}
-    editions, told = settle_editions(pairs, records, values)
+    _medium_from_type(columns)
+    editions, told = _editions_by_medium(pairs, records, columns, values)
     facts = schema.conform("facts", pd.DataFrame(columns).join(editions))
-    _medium_from_type(facts)
     _expand_ends(facts, values)
     settle_glass(facts, records, schedule_rows, implied_glass)
     _assume_reference(facts)
     return Settled(facts, disputed_type, join_seeds([*seeds, *told]))
+
+
+def _with_limit_names(
+    said: dict[str, dict[str, pd.Series]], records: pd.DataFrame, settled: Mapping[str, pd.Series], values: Values
+) -> dict[str, dict[str, pd.Series]]:
+    """What is said, with grade and configuration that the name of a loaded limit states where the file is silent."""
+    limits = records["declared_limit"].where(settled["medium"] != "fiber")
+    if limits.isna().all():
+        return said
+    names = {text: read_limit_name(text, values) for text in limits.dropna().unique()}
+    out = dict(said)
+    for name in ORDERED:
+        told = limits.map({text: getattr(found, name) or None for text, found in names.items()}).astype("object")
+        file = said[name]["file"].astype("object")
+        out[name] = {**said[name], "file": file.where(file.notna(), told)}
+    return out
+
+
+def _editions_by_medium(
+    said: Mapping[str, tuple[pd.Series, pd.Series]],
+    records: pd.DataFrame,
+    settled: Mapping[str, pd.Series],
+    values: Values,
+) -> tuple[pd.DataFrame, list[pd.DataFrame]]:
+    """Family and edition of every record: twisted pair by its own editions and the grade, the rest by those of fiber."""
+    pair = (settled["medium"] == "twisted pair").to_numpy(dtype=bool)
+    frames, seeds = [], []
+    for mask, grade in ((~pair, None), (pair, settled["grade"])):
+        if mask.any() or not len(mask):
+            part = {speaker: (family[mask], edition[mask]) for speaker, (family, edition) in said.items()}
+            frame, told = settle_editions(part, records[mask], values, None if grade is None else grade[mask])
+            frames.append(frame)
+            seeds += told
+    return pd.concat(frames).sort_index(), seeds
 
 
 def _all_said(
@@ -264,7 +300,7 @@ def _conflict_seeds(
     return pd.DataFrame({"code": "fact-differs", "record": records.loc[differs, "record"], "text": text})
 
 
-def _medium_from_type(facts: pd.DataFrame) -> None:
+def _medium_from_type(facts: dict[str, Any]) -> None:
     """A fiber type is fiber, a grade is twisted pair, where nothing states the medium."""
     for source, medium in (("type", "fiber"), ("grade", "twisted pair")):
         fill = facts["medium"].isna() & facts[source].notna()
@@ -297,7 +333,7 @@ def _rank(said_by: pd.Series) -> np.ndarray:
 
 
 def _assume_reference(facts: pd.DataFrame) -> None:
-    """The only stated assumption: no reference method given means one-cord."""
-    silent = facts["reference"].isna()
+    """The only stated assumption: no reference method given means one-cord. Twisted pair has no such reference."""
+    silent = facts["reference"].isna() & (facts["medium"] != "twisted pair")
     facts["reference"] = facts["reference"].mask(silent, "one-cord")
     facts["reference_from"] = facts["reference_from"].mask(silent, "assumed")

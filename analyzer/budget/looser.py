@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from analyzer.errors import StandardsError
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, allowances
 from analyzer.standards.allowances import Allowances
@@ -28,7 +29,7 @@ def _with_grant(job: Job, key: str, sentence: str) -> dict[str, Any]:
 
 def _allowances(job: Job, values: Values) -> list[tuple[str, str]]:
     own = job.allowances
-    book = allowances(values, job.order.standard or "TIA", job.order.edition)
+    book = _book(job, values)
     out = []
     for key, component in (
         ("mated_pair_db", "mated pair"),
@@ -56,6 +57,15 @@ def _allowances(job: Job, values: Values) -> list[tuple[str, str]]:
                 words = f"{fiber} at {wave} nm {number:g} dB/km is looser than {strictest:g} dB/km of {book.document}"
                 out.append((f"allowances.attenuation_db_per_km.{fiber}.{wave}", words))
     return out
+
+
+def _book(job: Job, values: Values) -> Allowances:
+    """Allowances of the ordered edition; where that is one of twisted pair alone, of the newest of its family."""
+    family = job.order.standard or "TIA"
+    try:
+        return allowances(values, family, job.order.edition)
+    except StandardsError:
+        return allowances(values, family)
 
 
 def _published(book: Allowances, component: str) -> list[float]:

@@ -1,7 +1,8 @@
 """Which standard and edition govern each record, and where the export was tested to something else.
 
 Family and edition are settled together: an edition alone names its family, and an edition of another family than the
-one that was ordered is only declared.
+one that was ordered is only declared. Fiber and twisted pair have editions of their own; an order that names one of
+them says the family of the other. A grade of twisted pair belongs to one family and stands above a word for another.
 """
 
 from __future__ import annotations
@@ -11,9 +12,13 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from analyzer.budget.limit_names import families_of, read_limit_name
 from analyzer.errors import StandardsError
 from analyzer.schema import CATEGORIES
 from analyzer.standards import Values, resolve_edition
+from analyzer.standards.editions import PAIR_EDITIONS
+
+FIBER_EDITIONS = "editions"
 
 SPEAKERS = ("command line", "schedule", "job", "file")
 """Who is believed on what was ordered, first to last."""
@@ -30,7 +35,10 @@ class Order(NamedTuple):
 
 
 def settle_editions(
-    said: Mapping[str, tuple[pd.Series, pd.Series]], records: pd.DataFrame, values: Values
+    said: Mapping[str, tuple[pd.Series, pd.Series]],
+    records: pd.DataFrame,
+    values: Values,
+    grade: pd.Series | None = None,
 ) -> tuple[pd.DataFrame, list[pd.DataFrame]]:
     """Family and edition of every record; nothing ordered and nothing declared means the newest edition of TIA.
 
@@ -38,58 +46,99 @@ def settle_editions(
         said: (standard, edition) of each of `SPEAKERS`, n texts each.
         records: schema `records`; its `declared_limit` is the last to be asked.
         values: the editions known here.
+        grade: the settled grade of each record, n texts: the records are twisted pair; None: they are fiber.
 
     Returns:
         Columns standard, standard_from, edition, edition_from; and seeds of findings: an edition that is not known
-        here, a test made to another edition than the ordered one.
+        here, a test made to another edition than the ordered one, a grade of another family than the ordered one.
     """
+    medium_table = FIBER_EDITIONS if grade is None else PAIR_EDITIONS
     texts = {f"{name}-{part}": column.astype("object").fillna("").to_numpy(dtype=object)
              for name, pair in said.items() for part, column in zip(("standard", "edition"), pair, strict=True)}  # fmt: skip
     limits = records["declared_limit"]
-    known = {text: declared_edition(text, values) or ("", "") for text in limits.dropna().unique()}
+    known = {text: declared_edition(text, values, medium_table) for text in limits.dropna().unique()}
     for place, part in enumerate(("standard", "edition")):
         told = limits.map({text: pair[place] for text, pair in known.items()})
         texts[f"limit-{part}"] = told.astype("object").fillna("").to_numpy(dtype=object)
+    told_grade = pd.Series("", index=records.index) if grade is None else grade.astype("object").fillna("")
+    texts["grade"] = told_grade.to_numpy(dtype=object)
     table = pd.DataFrame(texts, index=records.index)
     which = table.groupby(list(table.columns), sort=False).ngroup().to_numpy()
     speakers = [*said, "file"]
-    distinct = [list(zip(row[::2], row[1::2], strict=True)) for row in table.drop_duplicates().to_numpy().tolist()]
-    orders = [settle_order(list(zip(speakers, row, strict=True)), values) for row in distinct]
+    rows = table.drop_duplicates().to_numpy().tolist()
+    distinct = [list(zip(row[:-1:2], row[1:-1:2], strict=True)) for row in rows]
+    families = [_family_of_grade(row[-1], pairs, values) for row, pairs in zip(rows, distinct, strict=True)]
+    orders = [
+        settle_order(list(zip(speakers, pairs, strict=True)), values, medium_table, family)
+        for pairs, family in zip(distinct, families, strict=True)
+    ]
     frame = pd.DataFrame(orders, columns=Order._fields).take(which).set_axis(records.index)
-    declared = pd.Series([_declared(row[-2:], values) for row in distinct], dtype="object").take(which)
+    declared = pd.Series([_declared(pairs[-2:], values, medium_table) for pairs in distinct], dtype="object").take(
+        which
+    )
+    others = [_other_family(pairs[: len(said) - 1], family) for pairs, family in zip(distinct, families, strict=True)]
     return frame.drop(columns="unknown"), [
         _unknown(frame, records),
         _tested_to_another(frame, declared.set_axis(records.index), records),
+        _of_other_family(frame, pd.Series(others, dtype="object").take(which), told_grade, records),
     ]
 
 
-def settle_order(said: Sequence[tuple[str, tuple[str, str]]], values: Values) -> Order:
-    """The order that (speaker, (standard, edition)), first to be believed first, amount to; "" where nothing is said."""
-    family = edition = family_from = edition_from = unknown = ""
+def _family_of_grade(grade: str, said: Sequence[tuple[str, str]], values: Values) -> str:
+    """The one family that has this grade; where several have it, the one that is said first; "" without a grade."""
+    families = families_of(values, grade) if grade else ()
+    return next((standard for standard, _ in said if standard in families), families[0] if families else "")
+
+
+def _other_family(said: Sequence[tuple[str, str]], family: str) -> str:
+    """A family that an order names beside a grade of another one; "" where none does."""
+    return next((standard for standard, _ in said if family and standard and standard != family), "")
+
+
+def settle_order(
+    said: Sequence[tuple[str, tuple[str, str]]], values: Values, table: str = FIBER_EDITIONS, family: str = ""
+) -> Order:
+    """The order that (speaker, (standard, edition)), first to be believed first, amount to; "" where nothing is said.
+
+    `table` holds the editions of the medium; `family` is settled already where a grade says it.
+    """
+    edition = family_from = edition_from = unknown = ""
+    of_grade = family
     for speaker, (standard, name) in said:
-        own_family, resolved = _resolved(standard or (family if name else ""), name, values)
+        own_family, resolved = _resolved(standard or (family if name else ""), name, values, table)
         if name and not resolved:
             # an edition of another family is no mistake: it is what the export was tested to
-            other_family, resolved = _resolved("", name, values)
+            other_family, resolved = _resolved("", name, values, table)
             own_family = standard or other_family
-            unknown = unknown or ("" if resolved else name)
-        if not family and own_family:
+            if not resolved:
+                # nor is an edition of the other medium, which names the family alone
+                beside = _resolved(standard, name, values, _OTHER_MEDIUM[table])
+                own_family = own_family or beside[0]
+                unknown = unknown or ("" if beside[1] else name)
+        if own_family and not family_from and own_family == (family or own_family):
             family, family_from = own_family, speaker
         if not edition and resolved and own_family == family:
             edition, edition_from = resolved, speaker
-    family, family_from = (family, family_from) if family else ("TIA", "assumed")
+    if not family_from:
+        family, family_from = (family, "derived") if of_grade else ("TIA", "assumed")
     if not edition:
-        edition, edition_from = resolve_edition(values, family), "assumed"
+        edition, edition_from = resolve_edition(values, family, None, table), "assumed"
     return Order(family, family_from, edition, edition_from, unknown)
 
 
-def declared_edition(text: str, values: Values) -> tuple[str, str] | None:
-    """Family and edition that the name of a loaded limit states, for example "TIA-568.3-D multimode"."""
+_OTHER_MEDIUM = {FIBER_EDITIONS: PAIR_EDITIONS, PAIR_EDITIONS: FIBER_EDITIONS}
+
+
+def declared_edition(text: str, values: Values, table: str = FIBER_EDITIONS) -> tuple[str, str]:
+    """Family and edition that the name of a loaded limit states, for example "TIA-568.3-D multimode"; "" where none."""
+    if table == PAIR_EDITIONS:
+        name = read_limit_name(text, values)
+        return name.standard, name.edition
     plain = text.casefold().replace(" ", "")
-    best: tuple[str, str] | None = None
-    for row in values.rows("editions"):
+    best = ("", "")
+    for row in values.rows(table):
         edition = row["edition"]
-        if edition.casefold() in plain and (best is None or len(edition) > len(best[1])):
+        if edition.casefold() in plain and len(edition) > len(best[1]):
             best = (row["standard"], edition)
     return best
 
@@ -102,22 +151,22 @@ def order_seeds(what: str, file: pd.Series, ordered: pd.Series, records: pd.Data
     return pd.DataFrame({"code": "order-differs", "record": records.loc[hit, "record"], "text": text})
 
 
-def _resolved(standard: str, edition: str, values: Values) -> tuple[str, str]:
+def _resolved(standard: str, edition: str, values: Values, table: str) -> tuple[str, str]:
     """Family and edition as the values write them; "" where not said or not known."""
     if not edition:
         return standard, ""
     for family in (standard,) if standard else CATEGORIES["standard"]:
         try:
-            return family, resolve_edition(values, family, edition)
+            return family, resolve_edition(values, family, edition, table)
         except StandardsError:
             continue
     return standard, ""
 
 
-def _declared(pairs: Sequence[tuple[str, str]], values: Values) -> str | None:
+def _declared(pairs: Sequence[tuple[str, str]], values: Values, table: str) -> str | None:
     """Edition that the export itself names, in a column or in the name of a limit; None where it names none."""
     for standard, edition in pairs:
-        resolved = _resolved(standard, edition, values)[1] or _resolved("", edition, values)[1]
+        resolved = _resolved(standard, edition, values, table)[1] or _resolved("", edition, values, table)[1]
         if resolved:
             return resolved
     return None
@@ -132,3 +181,12 @@ def _unknown(frame: pd.DataFrame, records: pd.DataFrame) -> pd.DataFrame:
 def _tested_to_another(frame: pd.DataFrame, declared: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
     ordered = frame["edition"].where(~frame["edition_from"].isin(["file"]) & (frame["standard_from"] != "assumed"))
     return order_seeds("edition", declared, ordered, records)
+
+
+def _of_other_family(frame: pd.DataFrame, other: pd.Series, grade: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
+    hit = (other != "").to_numpy(dtype=bool)
+    text = (
+        "the order says " + other.to_numpy()[hit] + ", but grade " + grade[hit].astype("str") + " belongs to "
+        + frame.loc[hit, "standard"] + ", which governs here"
+    )  # fmt: skip
+    return pd.DataFrame({"code": "grade-of-other-family", "record": records.loc[hit, "record"], "text": text})

@@ -40,7 +40,7 @@ def make_worlds(
     job: Job,
     values: Values,
 ) -> tuple[pd.DataFrame, pd.Series]:
-    """Worlds of every record, and the names of its missing facts.
+    """Worlds of every record of fiber, and the names of its missing facts; twisted pair has none of these worlds.
 
     Args:
         facts: schema `facts`, n rows.
@@ -54,6 +54,14 @@ def make_worlds(
         (statements that differ share a world; the stricter decides), `type`, `construction`, `length_m`, `matings`,
         `array_matings`, `splices`; and a text per record: the missing facts separated by "; ".
     """
+    fiber = np.flatnonzero((facts["medium"] != "twisted pair").to_numpy())
+    names = pd.Series("", index=range(len(facts)), dtype="str")
+    if len(fiber) < len(facts):
+        one, said = (table.take(fiber).reset_index(drop=True) for table in (facts, records))
+        disputed = disputed_type.take(fiber).reset_index(drop=True)
+        worlds, told = make_worlds(one, said, disputed, job, values)
+        names.iloc[fiber] = told
+        return worlds.assign(at=fiber[worlds["at"].to_numpy(np.int64)]), names
     state = pd.DataFrame(
         {
             "type": facts["type"].astype("object"),

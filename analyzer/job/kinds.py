@@ -8,12 +8,13 @@ from __future__ import annotations
 import datetime as dt
 from functools import partial
 from pathlib import PurePosixPath, PureWindowsPath
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
 from analyzer.job.words import why_not, word
+from analyzer.schema import CATEGORIES
 
 OWN_SENTENCE = "own_sentence"
 """Error type of our own validators: the message is the reason in words."""
@@ -91,6 +92,32 @@ def glass_of(fiber: str) -> str:
     return "multimode" if fiber.startswith("OM") else "single-mode"
 
 
+PAIR_TESTS = (
+    "wire map", "length", "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "return loss", "propagation delay",
+    "delay skew",
+)  # fmt: skip
+"""What a twisted-pair link must have been tested for, unless the job says otherwise."""
+PAIR_PARAMETERS = tuple(name for name in CATEGORIES["parameter"] if name not in {"loss", "optical return loss"})
+ACCURACY_LEVELS = ("IIe", "III", "IIIe", "IV", "V", "VI", "2G")
+
+
+def _pair_parameter(value: str) -> str:
+    if value not in PAIR_PARAMETERS:
+        raise PydanticCustomError(OWN_SENTENCE, "no parameter of twisted pair")
+    return value
+
+
+def _level(value: Any) -> Any:
+    """An accuracy level in any case: iiie means IIIe."""
+    if not isinstance(value, str):
+        return value
+    bare = value.casefold().removeprefix("level").strip()
+    found = next((level for level in ACCURACY_LEVELS if level.casefold() == bare), None)
+    if found is None:
+        raise PydanticCustomError(OWN_SENTENCE, "no accuracy level")
+    return found
+
+
 Text = Annotated[str, AfterValidator(_not_blank)]
 Inside = Annotated[Text, AfterValidator(_inside)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
@@ -114,4 +141,7 @@ Reference = Annotated[str, BeforeValidator(partial(_known_word, "reference"))]
 Segment = Annotated[str, BeforeValidator(partial(_known_word, "segment"))]
 Standard = Annotated[str, BeforeValidator(partial(_known_word, "standard"))]
 Parameter = Annotated[str, BeforeValidator(partial(_known_word, "parameter"))]
+PairTests = Annotated[list[Annotated[Parameter, AfterValidator(_pair_parameter)]], AfterValidator(no_twins)]
+Candidate = Literal["a", "b", "c", "d"]
+AccuracyLevel = Annotated[str, BeforeValidator(_level)]
 Coefficients = dict[Annotated[Wavelength, BeforeValidator(_wavelength_key)], Amount]

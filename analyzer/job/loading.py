@@ -226,6 +226,6 @@ def _why_no_grant(what: str) -> str:
     location = tuple(what.split("."))
     if len(location) == 1 and what in Job.model_fields:
         return "which is a whole table; name the one key of it that is looser"
-    if location[0] in {"overrides", "confirmed"} or _pattern(location) in known_keys():
+    if location[0] in {"overrides", "confirmed", "candidates"} or _pattern(location) in known_keys():
         return "which this file does not state; state it or remove the grant"
     return f"which is not a key; nearest known: {_nearest(location)}"

@@ -28,14 +28,21 @@ from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, field_validator
+from pydantic import Field, PrivateAttr, field_validator
 from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import ValidationInfo
 
+from analyzer.job.keys import JobTable as _Table
+from analyzer.job.keys import key as _key
 from analyzer.job.kinds import (
+    ACCURACY_LEVELS,
     OWN_SENTENCE,
+    PAIR_PARAMETERS,
+    PAIR_TESTS,
     WHOLE_ENTRY,
+    AccuracyLevel,
     Amount,
+    Candidate,
     Coefficients,
     Configuration,
     Construction,
@@ -50,6 +57,7 @@ from analyzer.job.kinds import (
     Inside,
     MultimodeWavelengths,
     Number,
+    PairTests,
     Parameter,
     Reference,
     Segment,
@@ -61,14 +69,9 @@ from analyzer.job.kinds import (
     meets_reading,
     meets_readings,
 )
+from analyzer.job.pair_models import Conditions, Exemptions
 from analyzer.job.words import accepted, word
 from analyzer.schema import UNIT_OF_PARAMETER
-
-
-def _key(default: Any, meaning: str, accepts: str, **more: Any) -> Any:
-    """One key: default (... where it must be given), meaning, and what is accepted, both as parts of a sentence."""
-    return Field(default, description=meaning, json_schema_extra={"accepts": accepts}, **more)
-
 
 _TEXT = "a text"
 _DAY = "a date such as 2026-11-25"
@@ -80,10 +83,6 @@ _WAVELENGTHS = "a list of whole nanometers from 600 to 1700, each once"
 
 
 _NO, _YES = False, True
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
 
 class About(_Table):
@@ -138,12 +137,15 @@ class Admissible(_Table):
 
 
 class Required(_Table):
-    """Which tests a fiber link must have."""
+    """Which tests a link must have."""
 
     multimode: MultimodeWavelengths = _key([850, 1300], "wavelengths for multimode", _WAVELENGTHS)
     single_mode: SingleModeWavelengths = _key([1310, 1550], "wavelengths for single-mode", _WAVELENGTHS)
     directions: Literal[1, 2] = _key(1, "how many directions", "1 or 2")
-    length: bool = _key(_YES, "a length is required", "true or false")
+    length: bool = _key(_YES, "a length of fiber is required", "true or false")
+    twisted_pair: PairTests = _key(
+        list(PAIR_TESTS), "tests of a twisted-pair link", f"a list, each one of {', '.join(PAIR_PARAMETERS)}"
+    )
 
 
 class Rules(_Table):
@@ -153,6 +155,10 @@ class Rules(_Table):
         "list apart", "what becomes of a marginal pass", '"accept", "list apart" or "fail"'
     )
     accuracy_db: Amount | None = _key(None, "measurement accuracy of loss, where the record states none", _DB)
+    accuracy_level: AccuracyLevel | None = _key(
+        None, "accuracy level of the field tester of twisted pair, where the record states none",
+        f"one of {', '.join(ACCURACY_LEVELS)}",
+    )  # fmt: skip
     judge_mean: bool = _key(_NO, "the mean of both directions decides in place of each", "true or false")
     sister_min_strands: Annotated[int, Field(ge=3, le=9999)] = _key(
         6, "fewest strands of a cable that are compared with each other", "a whole number, 3 to 9999"
@@ -307,6 +313,13 @@ class Job(_Table):
     rules: Rules = _key(Rules(), Rules.__doc__ or "", "a table [rules]")
     allowances: Allowances = _key(Allowances(), Allowances.__doc__ or "", "a table [allowances]")
     limits: list[Limit] = _key([], Limit.__doc__ or "", "tables [[limits]]")
+    conditions: Conditions = _key(Conditions(), Conditions.__doc__ or "", "a table [conditions]")
+    exemptions: Exemptions = _key(Exemptions(), Exemptions.__doc__ or "", "a table [exemptions]")
+    candidates: dict[Text, Candidate] = _key(
+        {},
+        "Which of several limits in doubt holds for twisted pair: grade, configuration and parameter = letter.",
+        'limits as `cableproof limits` names them with a letter, such as "6A permanent link insertion loss" = "a"',
+    )
     overrides: dict[Text, Number] = _key(
         {}, "Values of the standards, replaced: row id = number.", 'row ids with numbers, such as "ROW-ID" = 0.5'
     )

@@ -272,6 +272,13 @@ TABLES: Final[Mapping[str, Table]] = {
         value="max_length_m",
         unit="m",
     ),
+    "copper_configurations": Table(
+        "copper_configurations.csv",
+        "CN",
+        ("row_id", "configuration", "nearest", "basis", *_ORIGIN),
+        closed={"configuration": CATEGORIES["configuration"], "nearest": CATEGORIES["configuration"]},
+        needed=("configuration", "nearest", "basis", "document"),
+    ),
     "copper_wiring": Table(
         "copper_wiring.csv",
         "CW",

@@ -163,6 +163,11 @@ class Values:
         return self._frame("copper_lengths")
 
     @cached_property
+    def copper_configurations(self) -> pd.DataFrame:
+        """Plug-ended configurations of twisted pair, and the one whose limits are used for each."""
+        return self._frame("copper_configurations")
+
+    @cached_property
     def copper_wiring(self) -> pd.DataFrame:
         """Contacts, pairs and colors of the modular connector, and kinds of wire-map fault."""
         return self._frame("copper_wiring")
