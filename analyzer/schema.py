@@ -200,6 +200,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "record": Column("i4", "", "number of the record"),
         **_facts(),
         **{f"{name}_from": Column("c:said_by", "", f"who said {name}") for name in _facts()},
+        "accuracy_level": Column("c:accuracy_level", "", "accuracy level of the tester as the record states it"),
         "glass": Column("c:glass", "", "glass: from the type, else file, schedule, or the measured wavelengths"),
         "plug_ends": Column("f8", "", "plug ends: each adds a mating with the test cord"),
         "matings_in_reading": Column("f8", "", "mated pairs + plug ends - (0, 1, 2 for one-, two-, three-cord)"),

@@ -7,9 +7,17 @@ insertion loss by TIA-568-C.2 clause 6.4.7 as public mail of IEEE 802.3 quotes i
 
 from __future__ import annotations
 
-import numpy as np
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from typing import Any
 
+import numpy as np
+import pandas as pd
+
+from analyzer.budget.overlay import add_to_reasons
+from analyzer.budget.pair_limits import LENGTH, PairLimits
 from analyzer.standards import Values
+from analyzer.standards.lines import LimitLine
 
 REFERENCE_C = 20.0
 
@@ -46,3 +54,50 @@ def resistance_factor(temperature_c: np.ndarray, values: Values) -> np.ndarray:
     row = next(row for row in values.rows("copper_cable") if row["property"] == _RESISTANCE)
     factor: np.ndarray = 1 + row["value"] / 100 * (np.asarray(temperature_c, dtype=float) - row["low_c"])
     return factor
+
+
+@dataclass(frozen=True, eq=False)
+class WarmLine(LimitLine):
+    """A limit moved to another temperature than 20 °C: `factor` times what the standard has."""
+
+    factor: float = 1.0
+
+    def at(self, frequency_mhz: Any = None, *, r_loop_ohm: Any = None, r_pairs_ohm: Any = None) -> Any:
+        """The moved limit; see `LimitLine.at`."""
+        return super().at(frequency_mhz, r_loop_ohm=r_loop_ohm, r_pairs_ohm=r_pairs_ohm) * self.factor
+
+
+@dataclass(frozen=True)
+class WarmLimits(PairLimits):
+    """Limits of every record, those of insertion loss, length and loop resistance moved to its temperature."""
+
+    temperature_c: np.ndarray
+    """Temperature of each record [°C], m numbers; NaN leaves its limits where they are."""
+    screened: bool | None = None
+
+    def lines(self, at: int, parameter: str) -> tuple[LimitLine, ...]:
+        """Every line that may be the limit of this record's parameter."""
+        lines = super().lines(at, parameter)
+        factor = self.factors.get(parameter)
+        if factor is None or not np.isfinite(factor[at]) or factor[at] == 1.0:
+            return lines
+        key = ("warm", self.order_numbers[at], parameter, float(factor[at]))
+        if key not in self._known:
+            self._known[key] = tuple(_warm(line, float(factor[at])) for line in lines)
+        return self._known[key]
+
+    @property
+    def order_numbers(self) -> np.ndarray:
+        """Records of one order and one temperature share their limits."""
+        return self._order_and_temperature
+
+    @cached_property
+    def factors(self) -> dict[str, np.ndarray]:
+        """By how much the limits of each record move, m numbers for each parameter; NaN: no source, or none stated."""
+        least, greatest = loss_factors(self.temperature_c, self.values, screened=self.screened)
+        # where nothing says whether the cabling is screened, the stricter of both holds
+        return {
+            "insertion loss": least,
+            LENGTH: 1 / greatest,
+            "loop resistance": resistance_factor(self.temperature_c, self.values),
+        }
