@@ -21,6 +21,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 MULTIMODE_TYPES = ("OM1", "OM2", "OM3", "OM4", "OM5")
@@ -77,6 +78,12 @@ UNIT_OF_PARAMETER: Mapping[str, str] = {
     "resistance unbalance": "ohm", "wire map": "",
 }  # fmt: skip
 """Unit of each parameter inside the product; those not named are in dB."""
+
+PICTURE_BINS = 64
+"""Frequency bins of the thinned picture of a curve."""
+
+NO_POINT = -32768
+"""What stands in a picture where a bin holds no point."""
 
 OWN_MARK = "Computed with cableproof"
 """Stands in everything we write: our own output is refused as evidence by it."""
@@ -240,6 +247,8 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "grid": Column("i4", "", "number of the grid of frequencies that it shares"),
         "hash": Column("u8", "", "hash of the points: curves with the same points share it"),
         "has_limit": Column("b", "", "a limit is printed beside the curve"),
+        "reading": Column("i4", "", "number of the judged reading of the curve; -1 none"),
+        "picture": Column("i4", "", "number of its thinned picture in `Analysis.pictures`; -1 none"),
     },
     "judged": {
         "reading": Column("i4", "", "number of the reading, same order as readings"),
@@ -255,6 +264,10 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "cable_db": Column("f8", "dB", "part of the limit allowed to the cable"),
         "matings_db": Column("f8", "dB", "part of the limit allowed to matings"),
         "splices_db": Column("f8", "dB", "part of the limit allowed to splices"),
+        "worst_value": Column(
+            "f8", "unit of the parameter", "worst value of a curve, seldom at its worst margin; NaN where none"
+        ),
+        "worst_value_mhz": Column("f8", "MHz", "frequency of the worst value of a curve"),
         "in_force": Column("b", "", "not superseded by a later test of its like"),
         "counts": Column("b", "", "may decide the verdict of the link"),
     },
@@ -329,6 +342,13 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
 }
 
 
+def empty_pictures() -> np.ndarray:
+    """No pictures of curves, in their type and shape (0, 2, PICTURE_BINS)."""
+    import numpy as np
+
+    return np.empty((0, 2, PICTURE_BINS), dtype=np.int16)
+
+
 @dataclass(frozen=True)
 class Finding:
     """What the judged tables tell: stable code, severity, the links it is about, a sentence and the next step."""
@@ -363,6 +383,12 @@ class Analysis:
     findings: list[Finding]
     totals: dict[str, int]
     """links, pass, marginal, fail, incomplete"""
+    curves: pd.DataFrame = field(default_factory=lambda: empty("curves"))
+    """Every curve, measured and computed, with the number of its reading; its points are gone."""
+    pictures: np.ndarray = field(default_factory=empty_pictures)
+    """Thinned pictures of the curves, int16 (n, 2, 64): [., 0, .] the least margin in each of 64 logarithmic frequency
+    bins between the first and the last frequency of the limit, [., 1, .] the value at that point, both in 0.01 dB
+    (0.1 ns for delays); `NO_POINT` where the bin holds no point that was judged."""
     rules: list[str] = field(default_factory=list)
     """The rules in force, one sentence each."""
     looser: list[dict[str, Any]] = field(default_factory=list)

@@ -7,16 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from analyzer import schema
+from analyzer.budget.curve_join import join_curves, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
 from analyzer.budget.judge import judge
-from analyzer.budget.overlay import lay_over
+from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
 from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
-from analyzer.budget.wire_map import judge_wire_maps
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
+from analyzer.points import Points
 from analyzer.standards import Values
 
 FROM_SCHEDULE = ("cable", "place_a", "place_b", "area", "label_a", "label_b")
@@ -33,10 +35,14 @@ class FileVerdicts:
 
     records: pd.DataFrame
     facts: pd.DataFrame
+    readings: pd.DataFrame
+    """As read, and after them one for each curve."""
     judged: pd.DataFrame
     limits: pd.DataFrame
     reasons: pd.DataFrame
     seeds: pd.DataFrame
+    curves: pd.DataFrame
+    pictures: np.ndarray
 
 
 def judge_file(
@@ -46,6 +52,8 @@ def judge_file(
     job: Job,
     given: CommandLine,
     values: Values,
+    curves: pd.DataFrame | None = None,
+    points: Points | None = None,
 ) -> FileVerdicts:
     """Judge the records and readings of one file; pure.
 
@@ -56,6 +64,8 @@ def judge_file(
         job: orders, facts and rules.
         given: facts of the command line.
         values: the published values.
+        curves: schema `curves`; None where the file has none.
+        points: the points of the curves.
     """
     at = schedule.rows_of(records["key"])
     rows = schedule.take(at)
@@ -72,12 +82,34 @@ def judge_file(
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
     done = judge(readings, facts, worlds, missing, job, values)
-    judged, reasons = lay_over(done.judged, done.reasons, judge_wire_maps(readings, records, values))
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    seeds = join_seeds([settled.seeds, declared, derived])
-    return FileVerdicts(records, facts, judged, done.limits, reasons, seeds)
+    added = no_curve_tables()
+    pairs = limits_of_pairs(facts, records, job, values)
+    if curves is not None and points is not None and len(curves):
+        added = join_curves(curves, points, records, facts, pairs)
+    own, reasons = with_pair_facts(
+        done.judged, done.reasons, readings, records, pairs, job, values, limit_id=len(done.limits)
+    )
+    limits = _after("limits", done.limits, pairs.limits(), limit_id=len(done.limits))
+    judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=len(done.limits))
+    reasons = _after("reasons", reasons, added.reasons, reason=len(reasons))
+    whole = _after("readings", readings, added.readings, reading=len(readings))
+    judged, reasons = tell_moved_limits(judged, reasons, whole, pairs)
+    return FileVerdicts(
+        records, facts, whole, judged, limits, reasons,
+        join_seeds([settled.seeds, declared, derived, added.seeds]),
+        _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
+    )  # fmt: skip
+
+
+def _after(name: str, table: pd.DataFrame, more: pd.DataFrame, **shift: int) -> pd.DataFrame:
+    """A table of schema `name` and what comes after it, the numbers of the latter shifted; -1 stays."""
+    if not len(more):
+        return table
+    moved = {key: more[key].where(more[key] < 0, more[key] + by) for key, by in shift.items()}
+    return schema.conform(name, pd.concat([table, more.assign(**moved)], ignore_index=True))
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:

@@ -39,3 +39,30 @@ def lay_over(judged: pd.DataFrame, reasons: pd.DataFrame, overlay: Overlay) -> t
         out[name] = filled
     moved = overlay.reasons.assign(reason=overlay.reasons["reason"] + len(reasons))
     return schema.conform("judged", out), schema.conform("reasons", pd.concat([reasons, moved], ignore_index=True))
+
+
+def add_to_reasons(judged: pd.DataFrame, reasons: pd.DataFrame, texts: np.ndarray) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Add a text to the reason of each reading; "" adds nothing; equal reasons are held once.
+
+    Args:
+        judged: schema `judged`, n rows.
+        reasons: schema `reasons`; `reason` is the position.
+        texts: one for each reading, n.
+    """
+    at = np.flatnonzero(texts != "")
+    if not len(at):
+        return judged, reasons
+    pairs = pd.DataFrame({"reason": judged["reason"].to_numpy()[at], "text": texts[at]})
+    number = pairs.groupby(["reason", "text"], sort=False).ngroup().to_numpy()
+    distinct = pairs.drop_duplicates()
+    before = reasons.reindex(distinct["reason"]).reset_index(drop=True)
+    said = distinct["text"].reset_index(drop=True)
+    more = pd.DataFrame({
+        "reason": np.arange(len(distinct)) + len(reasons), "code": before["code"].fillna("moved-limit"),
+        "text": (before["text"].astype("object").fillna("") + "; " + said).str.removeprefix("; "),
+        "mend": before["mend"].fillna(""),
+    })  # fmt: skip
+    moved = judged["reason"].to_numpy(copy=True)
+    moved[at] = number + len(reasons)
+    whole = schema.conform("reasons", pd.concat([reasons, more], ignore_index=True))
+    return schema.conform("judged", judged.assign(reason=moved)), whole

@@ -1,16 +1,13 @@
-"""D.c. resistance of pairs: what goes together, unbalance judged, and the pairsets of remote power.
+"""D.c. resistance of pairs: unbalance between pairs judged, and the pairsets of remote power.
 
-A limit on unbalance is a share of the resistance that it belongs to, with a floor: within a pair a share of its loop
-resistance, between two pairs a share of the sum of their parallel resistances. So each unbalance needs the loop
-resistance of the same test; where that is missing, the floor still proves a pass.
+The limit on the unbalance between two pairs is a share of the sum of their parallel resistances, with a floor. So it
+needs the loop resistances of the same test; where they are missing, the floor still proves a pass.
 
 The two conductors of a pair in parallel have a quarter of its loop resistance. A pairset of remote power is two pairs
 in series, each of two conductors in parallel: (loop + loop) / 4, so pairs of 25 ohm make a pairset of 12.5 ohm.
 """
 
 from __future__ import annotations
-
-from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -19,8 +16,8 @@ from analyzer import schema
 from analyzer.budget.curve_sums import same_test
 from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.overlay import Overlay
+from analyzer.budget.pair_limits import PairLimits
 from analyzer.standards import Values, strictest
-from analyzer.standards.lines import LimitLine
 
 PAIRSETS = (("1-2", "3-6"), ("4-5", "7-8"))
 """Pairs that carry one pairset of remote power (IEEE 802.3 alternatives A and B, from memory)."""
@@ -30,20 +27,6 @@ _MENDS = {
     "unbalance-without-loop": "export the loop resistance of the same test",
     "no-sourced-limit": "give the owner's own limit under [[limits]] in job.toml",
 }
-
-
-class Limits(Protocol):
-    """What is asked of the limits that govern each record."""
-
-    @property
-    def order_numbers(self) -> np.ndarray:
-        """Number of the order of each record: records of one order share their limits."""
-
-    def lines(self, at: int, parameter: str) -> tuple[LimitLine, ...]:
-        """Every line that may be the limit of a record's parameter."""
-
-    def limit_id(self, line: LimitLine) -> int:
-        """Number of a line in the table of limits."""
 
 
 def loop_ohm(records: pd.DataFrame, readings: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
@@ -70,47 +53,36 @@ def pairset_ohm(loops: np.ndarray) -> np.ndarray:
     return np.stack([loops[:, pairs].sum(axis=1) / 4 for pairs in columns], axis=1)
 
 
-def judge_unbalance(readings: pd.DataFrame, records: pd.DataFrame, limits: Limits) -> Overlay:
-    """Judge the resistance unbalance within pairs and between pairs of one file.
-
-    For information unless a limit of the job's own says otherwise: it decides nothing.
+def judge_unbalance_between_pairs(readings: pd.DataFrame, records: pd.DataFrame, limits: PairLimits) -> Overlay:
+    """Judge the resistance unbalance between two pairs; it is for information and decides nothing.
 
     Args:
         readings: schema `readings`; `record` is the position of the record.
         records: schema `records`.
         limits: which lines govern each record.
     """
-    at = np.flatnonzero((readings["parameter"] == "resistance unbalance").to_numpy())
-    rows = readings.iloc[at]
-    record = rows["record"].to_numpy()
-    pair = rows["pair"].cat.codes.to_numpy()
+    pair = readings["pair"].cat.codes.to_numpy()
+    at = np.flatnonzero((readings["parameter"] == "resistance unbalance").to_numpy() & (pair >= len(_SINGLE)))
+    record = readings["record"].to_numpy()[at]
     loops, test = loop_ohm(records, readings)
-    between = pair >= len(_SINGLE)
-    r_loop, r_pairs = _resistances(loops, test[record] if len(record) else record, pair)
+    first, last = _both_pairs()
+    r_pairs = (loops[test[record], first[pair[at]]] + loops[test[record], last[pair[at]]]) / 4
     out = _Columns(len(at))
-    kind = limits.order_numbers[record] * 2 + between
-    for one in np.unique(kind).tolist():
-        where = np.flatnonzero(kind == one)
-        name = "resistance unbalance pair to pair" if one % 2 else "resistance unbalance"
-        lines = limits.lines(int(record[where[0]]), name)
-        known = np.isfinite(np.where(between, r_pairs, r_loop))[where]
-        resistances = {"r_loop_ohm": np.nan_to_num(r_loop[where]), "r_pairs_ohm": np.nan_to_num(r_pairs[where])}
-        limit = np.asarray(strictest(lines, **resistances)) if lines else np.full(len(where), np.nan)
-        out.put(where, rows["value"].to_numpy()[where], np.broadcast_to(limit, where.shape), known)
+    order = limits.order_numbers[record]
+    for one in np.unique(order).tolist():
+        where = np.flatnonzero(order == one)
+        lines = limits.lines(int(record[where[0]]), "resistance unbalance pair to pair")
+        limit = strictest(lines, r_pairs_ohm=np.nan_to_num(r_pairs[where])) if lines else np.full(len(where), np.nan)
+        value = readings["value"].to_numpy()[at[where]]
+        out.put(where, value, np.broadcast_to(np.asarray(limit), where.shape), np.isfinite(r_pairs[where]))
         out.limit_id[where] = limits.limit_id(lines[0]) if lines else -1
-    return out.overlay(at, rows["bound"].notna().to_numpy())
+    return out.overlay(at, readings["bound"].notna().to_numpy()[at])
 
 
-def _resistances(loops: np.ndarray, test: np.ndarray, pair: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Loop resistance of the pair, and sum of the parallel resistances of both pairs, of each reading [ohm]."""
-    names = schema.CATEGORIES["pair"]
-    parts = [[_SINGLE.index(one) for one in name.split("/")] for name in names]
-    first = np.asarray([part[0] for part in parts])[pair]
-    last = np.asarray([part[-1] for part in parts])[pair]
-    stated = pair >= 0
-    own = np.where(stated, loops[test, first] if len(test) else np.nan, np.nan)
-    other = np.where(stated, loops[test, last] if len(test) else np.nan, np.nan)
-    return own, (own + other) / 4
+def _both_pairs() -> tuple[np.ndarray, np.ndarray]:
+    """Numbers of the first and the second pair of each pair or combination of the schema."""
+    parts = [[_SINGLE.index(one) for one in name.split("/")] for name in schema.CATEGORIES["pair"]]
+    return np.asarray([part[0] for part in parts]), np.asarray([part[-1] for part in parts])
 
 
 class _Columns:
@@ -138,7 +110,7 @@ class _Columns:
     def overlay(self, at: np.ndarray, is_bound: np.ndarray) -> Overlay:
         """The judged readings; a bound is not judged."""
         texts = {
-            "unbalance-without-loop": "above the floor of its limit, and the loop resistance that the limit is a share of is missing",
+            "unbalance-without-loop": "above the floor of its limit, and the loop resistances that the limit is a share of are missing",
             "no-sourced-limit": "no sourced limit",
             "bound-undecided": "only a bound of the unbalance is told",
         }  # fmt: skip

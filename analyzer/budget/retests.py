@@ -17,7 +17,7 @@ SEVERITY = {"pass": 0, "marginal pass": 1, "not judged": 2, "marginal fail": 3, 
 
 LIKE = {
     "link": 2**31, "parameter": 2**5, "judged_wavelength_nm": 2**12, "pair": 2**4, "end": 2**2, "direction": 2**2,
-    "configuration": 2**3,
+    "configuration": 2**3, "beside": 2,
 }  # fmt: skip
 """What a newer reading must share with an older one to supersede it, and how many values each may have."""
 
@@ -41,7 +41,10 @@ class Force:
 def tests_of(
     records: pd.DataFrame, facts: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame, link: np.ndarray
 ) -> pd.DataFrame:
-    """One row per reading: what it is like, when it was made, how bad it is; `order` is its position."""
+    """One row per reading: what it is like, when it was made, how bad it is; `order` is its position.
+
+    `beside` is 1 for a scalar beside a curve of the same thing; `beside_curves` finds them.
+    """
     at = readings["record"].to_numpy()
     severity = np.array([*(SEVERITY[name] for name in schema.CATEGORIES["verdict"]), SEVERITY["not judged"]])
     return pd.DataFrame(
@@ -62,6 +65,7 @@ def tests_of(
             "value": readings["value"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
             "counts": judged["counts"].to_numpy(),
+            "beside": np.zeros(len(readings), dtype=np.int64),
         }
     )
 

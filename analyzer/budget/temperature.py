@@ -7,7 +7,7 @@ insertion loss by TIA-568-C.2 clause 6.4.7 as public mail of IEEE 802.3 quotes i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any
 
@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.overlay import add_to_reasons
-from analyzer.budget.pair_limits import LENGTH, PairLimits
+from analyzer.budget.pair_limits import LENGTH, PairLimits, PairOrder
 from analyzer.standards import Values
 from analyzer.standards.lines import LimitLine
 
@@ -81,15 +81,10 @@ class WarmLimits(PairLimits):
         factor = self.factors.get(parameter)
         if factor is None or not np.isfinite(factor[at]) or factor[at] == 1.0:
             return lines
-        key = ("warm", self.order_numbers[at], parameter, float(factor[at]))
+        key = ("warm", int(self.order_numbers[at]), parameter)
         if key not in self._known:
             self._known[key] = tuple(_warm(line, float(factor[at])) for line in lines)
         return self._known[key]
-
-    @property
-    def order_numbers(self) -> np.ndarray:
-        """Records of one order and one temperature share their limits."""
-        return self._order_and_temperature
 
     @cached_property
     def factors(self) -> dict[str, np.ndarray]:
@@ -101,3 +96,39 @@ class WarmLimits(PairLimits):
             LENGTH: 1 / greatest,
             "loop resistance": resistance_factor(self.temperature_c, self.values),
         }
+
+    @cached_property
+    def _distinct(self) -> tuple[list[PairOrder], np.ndarray]:
+        """Records of one order and one temperature share their limits."""
+        plain = PairLimits(self.facts, self.job, self.values)
+        both = pd.DataFrame({"order": plain.order_numbers, "degrees": self.temperature_c})
+        finer = both.groupby(["order", "degrees"], sort=False, dropna=False).ngroup().to_numpy()
+        return [plain.orders[one] for one in both.drop_duplicates()["order"]], finer
+
+
+def _warm(line: LimitLine, factor: float) -> WarmLine:
+    return WarmLine(**{one.name: getattr(line, one.name) for one in fields(line)}, factor=factor)
+
+
+def tell_temperature(
+    judged: pd.DataFrame, reasons: pd.DataFrame, readings: pd.DataFrame, limits: WarmLimits
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Say in the reason of every reading whose limit was moved by how much it was; and where it could not be."""
+    record = readings["record"].to_numpy()
+    texts = np.full(len(readings), "", dtype=object)
+    for parameter, factor in limits.factors.items():
+        here = (readings["parameter"] == parameter).to_numpy() & np.isfinite(limits.temperature_c[record])
+        moved = np.where(here, factor[record], np.nan)
+        degrees = np.char.mod("%g", limits.temperature_c[record]).astype(object)
+        words = "limit moved from 20 °C to " + degrees + " °C: " + np.char.mod("%.4g", moved).astype(object) + " times, " + _SAYS[parameter]  # fmt: skip
+        texts = np.where(np.isfinite(moved) & (moved != 1.0), words, texts)
+        unsourced = here & np.isnan(moved)
+        texts = np.where(unsourced, "no coefficient is sourced for " + degrees + " °C: the limit of 20 °C holds", texts)
+    return add_to_reasons(judged, reasons, texts)
+
+
+_SAYS = {
+    "insertion loss": "TIA-568-C.2 clause 6.4.7 as quoted",
+    LENGTH: "the inverse of what insertion loss rises, TIA-568-C.2 clause 6.4.7 as quoted",
+    "loop resistance": "0.393 % a degree, IEC 60028",
+}

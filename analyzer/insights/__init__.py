@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from analyzer.insights import completeness, doubts, twisted_pair, workmanship
+from analyzer.insights import completeness, doubts, sweeps, twisted_pair, workmanship
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
@@ -34,6 +34,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *twisted_pair.velocity_doubtful(analysis),
             *twisted_pair.split_pair_suspected(analysis),
             *doubts.judged_badly(analysis),
+            *sweeps.sweeps_that_stop_short(analysis),
             *doubts.unlike_the_export(analysis),
             *doubts.from_seeds(analysis, seeds),
             *doubts.assumed_reference(analysis),
