@@ -268,6 +268,8 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
             "f8", "unit of the parameter", "worst value of a curve, seldom at its worst margin; NaN where none"
         ),
         "worst_value_mhz": Column("f8", "MHz", "frequency of the worst value of a curve"),
+        "proves": Column("i4", "", "grades that the reading proves: one bit each, see `budget/grades_proved`; 0 none"),
+        "refutes": Column("i4", "", "grades that the reading fails, bits as in `proves`"),
         "in_force": Column("b", "", "not superseded by a later test of its like"),
         "counts": Column("b", "", "may decide the verdict of the link"),
     },
