@@ -54,20 +54,23 @@ def lower_grades(
     lacking = np.array([_tests_missing(text) for text in links["missing"].fillna("")], dtype=bool)
     map_fails = _wire_map_fails(link_of_record, readings, judged, count)
     standard = _first(facts["standard"], link_of_record, count)
-    stated = links["configuration"].astype("object").where(links["configuration"].notna(), None).to_numpy()
-    ordered = links["type"].astype("object").where(links["type"].notna(), None).to_numpy()
-    for at in np.flatnonzero(asked):
-        found = _of_link(
-            int(proves[at]), int(refuted[at]), stops[at], bool(lacking[at]), bool(map_fails[at]),
-            "ISO" if standard[at] == "ISO" else "TIA", stated[at], ordered[at],
-        )  # fmt: skip
-        out.proved[at], out.sentence[at] = found
+    stated, ordered = (links[name].astype("object").fillna("").to_numpy() for name in ("configuration", "type"))
+    cases = pd.DataFrame(
+        {
+            "proves": proves, "refuted": refuted, "stops": stops, "lacking": lacking, "map_fails": map_fails,
+            "standard": np.where(standard == "ISO", "ISO", "TIA"), "stated": stated, "ordered": ordered,
+        }
+    )[asked]  # fmt: skip
+    which, distinct = cases.groupby(list(cases.columns), sort=False, dropna=False).ngroup(), cases.drop_duplicates()
+    told = [_of_link(*case) for case in distinct.to_numpy(dtype=object).tolist()]
+    for place, column in enumerate((out.proved, out.sentence)):
+        column[asked] = np.array([one[place] for one in told], dtype=object)[which.to_numpy()]
     return out
 
 
 def _of_link(
-    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, standard: str, stated: str | None,
-    ordered: str | None,
+    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, standard: str, stated: str,
+    ordered: str,
 ) -> tuple[str, str]:  # fmt: skip
     """What one link proves, and the sentence."""
     if map_fails:
@@ -82,7 +85,7 @@ def _of_link(
             proved.append(f"{grades[best]} {configuration}")
         above = grades[best + 1] if best + 1 < len(grades) else None
         wanted = ordered if ordered in grades[best + 1 :] else above
-        if wanted is not None and (ordered is None or ordered in grades[best + 1 :]):
+        if wanted is not None and (ordered == "" or ordered in grades[best + 1 :]):
             said.append(_why_not(wanted, bit_of(wanted, slot) & refuted, stops_mhz, None if stated else configuration))
     text = "; ".join(proved)
     words = f"proves {' and '.join(proved)}" if proved else "proves no grade"

@@ -12,8 +12,10 @@ from analyzer.budget.curve_join import join_curves, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
+from analyzer.budget.grades_proved import grades_proved
 from analyzer.budget.judge import judge
 from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
+from analyzer.budget.pair_judge import judge_pairs
 from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
@@ -81,19 +83,23 @@ def judge_file(
     derived = derive_lengths(facts, records, readings)
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
-    done = judge(readings, facts, worlds, missing, job, values)
+    pairs = limits_of_pairs(facts, records, job, values)
+    done = judge(
+        readings, facts, worlds, missing, job, values, judge_pairs(readings, records, facts, pairs, job, values)
+    )
+    first = len(done.limits) - len(pairs.limits())  # those of twisted pair are numbered after those of fiber
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
     added = no_curve_tables()
-    pairs = limits_of_pairs(facts, records, job, values)
     if curves is not None and points is not None and len(curves):
         added = join_curves(curves, points, records, facts, pairs)
-    own, reasons = with_pair_facts(
-        done.judged, done.reasons, readings, records, pairs, job, values, limit_id=len(done.limits)
-    )
-    limits = _after("limits", done.limits, pairs.limits(), limit_id=len(done.limits))
-    judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=len(done.limits))
+    own, reasons = with_pair_facts(done.judged, done.reasons, readings, records, pairs, job, values, first_limit=first)
+    limits = _after("limits", done.limits.iloc[:first], pairs.limits(), limit_id=first)
+    judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=first)
+    if curves is not None and points is not None:
+        proved = grades_proved(readings, records, facts, curves, points, job, values)
+        judged["proves"], judged["refutes"] = proved
     reasons = _after("reasons", reasons, added.reasons, reason=len(reasons))
     whole = _after("readings", readings, added.readings, reading=len(readings))
     judged, reasons = tell_moved_limits(judged, reasons, whole, pairs)

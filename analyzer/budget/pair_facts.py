@@ -27,7 +27,7 @@ def limits_of_pairs(facts: pd.DataFrame, records: pd.DataFrame, job: Job, values
 
 def with_pair_facts(
     judged: pd.DataFrame, reasons: pd.DataFrame, readings: pd.DataFrame, records: pd.DataFrame, limits: PairLimits,
-    job: Job, values: Values, *, limit_id: int,
+    job: Job, values: Values, *, first_limit: int,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
     """Tables `judged` and `reasons` of a file's readings with wire maps, unbalance and remote power judged.
 
@@ -39,14 +39,14 @@ def with_pair_facts(
         limits: which lines govern each record.
         job: ordered pairs, screen, remote power.
         values: contacts, and what remote power allows.
-        limit_id: number that the first of `limits` has in the table of the file.
+        first_limit: number that the first of `limits` has in the table of the file.
     """
     own = job.twisted_pair
     wire_maps = judge_wire_maps(readings, records, values, ordered=own.pairs, screened=own.screened)
     judged, reasons = lay_over(judged, reasons, wire_maps)
     unbalance = judge_unbalance_between_pairs(readings, records, limits)
     numbers = unbalance.columns["limit_id"]
-    unbalance.columns["limit_id"] = np.where(numbers >= 0, numbers + limit_id, -1)
+    unbalance.columns["limit_id"] = np.where(numbers >= 0, numbers + first_limit, -1)
     judged, reasons = lay_over(judged, reasons, unbalance)
     if own.remote_power:
         power = judge_remote_power(readings, records, judged, values, own.remote_power)
