@@ -16,8 +16,9 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.links import link_up
+from analyzer.budget.links import Linked, link_up
 from analyzer.budget.looser import looser_than_standard
+from analyzer.budget.lower_grade import lower_grades
 from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
@@ -163,6 +164,7 @@ def combine(
     tables, seeds, pictures = _stack(files, results)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
+    _tell_lower_grades(linked, tables)
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
@@ -182,6 +184,15 @@ def combine(
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
     return analysis
+
+
+def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame]) -> None:
+    """What the readings of twisted-pair links that do not pass prove: their column `proved`, and their sentence."""
+    names = ("facts", "readings", "judged", "curves")
+    lower = lower_grades(linked.links, linked.link_of_record, *(tables[name] for name in names))
+    linked.links["proved"] = pd.Series(lower.proved).replace("", None).astype("str")
+    more = np.where(lower.sentence == "", "", "; " + lower.sentence)
+    linked.links["sentence"] = linked.links["sentence"] + more
 
 
 def in_given_order(

@@ -15,7 +15,13 @@ DEFAULT_REQUIRED = {"multimode": {850, 1300}, "single_mode": {1310, 1550}}
 
 def looser_than_standard(job: Job, values: Values) -> list[dict[str, Any]]:
     """Every looser key: `what` (sentence), `key`, `granted_by`, `date`, `reference` (None where no grant stands)."""
-    found = [*_allowances(job, values), *_overrides(job, values), *_required(job), *_admissible(job, values)]
+    found = [
+        *_allowances(job, values),
+        *_overrides(job, values),
+        *_required(job),
+        *_of_pairs(job),
+        *_admissible(job, values),
+    ]
     return [_with_grant(job, key, sentence) for key, sentence in found]
 
 
@@ -110,6 +116,20 @@ def _required(job: Job) -> list[tuple[str, str]]:
         out.append(("rules.length_difference_percent", words))
     if not job.required.length:
         out.append(("required.length", "no length is required: looser than the usual tier 1 test"))
+    return out
+
+
+def _of_pairs(job: Job) -> list[tuple[str, str]]:
+    """Twisted pair: fewer pairs than the standard wires, limits moved to the temperature of the test."""
+    out = []
+    usual = type(job.twisted_pair)().pairs
+    left_out = [pair for pair in usual if pair not in job.twisted_pair.pairs]
+    if left_out:
+        out.append(("twisted_pair.pairs", f"pairs {', '.join(left_out)} were not ordered: looser than all four"))
+    if job.twisted_pair.correct_to_20_c:
+        out.append(
+            ("twisted_pair.correct_to_20_c", "limits are moved to the temperature of the test: looser than at 20 °C")
+        )
     return out
 
 

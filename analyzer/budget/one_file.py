@@ -12,8 +12,11 @@ from analyzer.budget.curve_join import join_curves, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
+from analyzer.budget.grades_proved import grades_proved
 from analyzer.budget.judge import judge
-from analyzer.budget.pair_limits import PairLimits
+from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
+from analyzer.budget.pair_judge import judge_pairs
+from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
@@ -77,24 +80,32 @@ def judge_file(
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
     facts = settled.facts
     declared = fill_declared_counts(facts, records, readings, job, values)
+    derived = derive_lengths(facts, records, readings)
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
-    done = judge(readings, facts, worlds, missing, job, values)
+    pairs = limits_of_pairs(facts, records, job, values)
+    done = judge(
+        readings, facts, worlds, missing, job, values, judge_pairs(readings, records, facts, pairs, job, values)
+    )
+    first = len(done.limits) - len(pairs.limits())  # those of twisted pair are numbered after those of fiber
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    added, limits = no_curve_tables(), done.limits
+    added = no_curve_tables()
     if curves is not None and points is not None and len(curves):
-        pairs = PairLimits(facts, job, values)
         added = join_curves(curves, points, records, facts, pairs)
-        limits = _after("limits", limits, pairs.limits(), limit_id=len(limits))
-    judged = _after(
-        "judged", done.judged, added.judged, reading=len(readings), reason=len(done.reasons), limit_id=len(done.limits)
-    )
+    own, reasons = with_pair_facts(done.judged, done.reasons, readings, records, pairs, job, values, first_limit=first)
+    limits = _after("limits", done.limits.iloc[:first], pairs.limits(), limit_id=first)
+    judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=first)
+    if curves is not None and points is not None:
+        proved = grades_proved(readings, records, facts, curves, points, job, values)
+        judged["proves"], judged["refutes"] = proved
+    reasons = _after("reasons", reasons, added.reasons, reason=len(reasons))
+    whole = _after("readings", readings, added.readings, reading=len(readings))
+    judged, reasons = tell_moved_limits(judged, reasons, whole, pairs)
     return FileVerdicts(
-        records, facts, _after("readings", readings, added.readings, reading=len(readings)), judged, limits,
-        _after("reasons", done.reasons, added.reasons, reason=len(done.reasons)),
-        join_seeds([settled.seeds, declared, added.seeds]),
+        records, facts, whole, judged, limits, reasons,
+        join_seeds([settled.seeds, declared, derived, added.seeds]),
         _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
     )  # fmt: skip
 

@@ -195,6 +195,7 @@ def _links(
             "length_m": _number(links["length_m"]),
             "verdict": _text(links["verdict"]),
             "margin_db": _number(links["margin_db"]),
+            "proved": _text(links["proved"]),
             "decided_by": _text(_deciding(analysis, links["decided_by"])),
             "decided_by_reading": _whole(pd.Series(within)),
             "attempts": _whole(links["attempts"]),

@@ -42,7 +42,7 @@ def test_nothing_to_say_is_no_reason():
 
 def test_a_reason_joins_its_causes_and_bears_the_code_of_the_first():
     flags = {"own-limit": np.array([True, False]), "rounding": np.array([True, True])}
-    numbers, table = reason_table(flags, np.array(["", ""], dtype=object), {})
+    numbers, table = reason_table(flags, {"missing": np.array(["", ""], dtype=object)}, {})
     one = table.iloc[numbers[0]]
     assert one.code == "own-limit"
     assert one.text == f"{causes()['own-limit'].text}; {causes()['rounding'].text}"
