@@ -199,7 +199,6 @@ def _links(
             "decided_by": _text(_deciding(analysis, links["decided_by"])),
             "decided_by_reading": _whole(pd.Series(within)),
             "attempts": _whole(links["attempts"]),
-            "proved": _text(links["proved"]),
             "missing": _text(links["missing"].replace("", np.nan)),
             "sentence": _text(links["sentence"].replace("", np.nan)),
             "cable": _text(links["cable"]),
