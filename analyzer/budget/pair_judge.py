@@ -112,8 +112,12 @@ def _met(readings: pd.DataFrame, record: np.ndarray, records: pd.DataFrame, limi
     tests["record"] = tests["record"].where(nameless, -1)
     test = tests.groupby(["key", "tested_at", "record"], dropna=False, sort=False).ngroup().to_numpy()
     met["test"] = test[record]
-    like = met.groupby(["test", "parameter", "pair", "end"], sort=False)["frequency_mhz"]
-    met["points"] = like.transform("nunique").to_numpy()
+    like = met.groupby(["test", "parameter", "pair", "end"], sort=False)
+    met["points"] = like["frequency_mhz"].transform("nunique").to_numpy()
+    # the least margin of a sweep holds for every point of it, so also for one whose frequency is not stated
+    nowhere = met["frequency_mhz"].isna() & met["parameter"].isin(SWEPT) & met["declared_limit"].isna()
+    least = like["declared_margin"].transform("min")
+    met["declared_margin"] = met["declared_margin"].where(met["declared_margin"].notna() | ~nowhere, least)
     return met
 
 
