@@ -188,11 +188,12 @@ def combine(
 
 def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame]) -> None:
     """What the readings of twisted-pair links that do not pass prove: their column `proved`, and their sentence."""
-    names = ("facts", "readings", "judged", "curves")
-    lower = lower_grades(linked.links, linked.link_of_record, *(tables[name] for name in names))
+    lower = lower_grades(
+        linked.links, linked.link_of_record, tables["facts"], tables["readings"], tables["judged"], tables["curves"]
+    )
     linked.links["proved"] = pd.Series(lower.proved).replace("", None).astype("str")
     more = np.where(lower.sentence == "", "", "; " + lower.sentence)
-    linked.links["sentence"] = linked.links["sentence"] + more
+    linked.links["sentence"] += more
 
 
 def in_given_order(

@@ -17,10 +17,10 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.curve_join import join_curves
+from analyzer.budget.curve_join import CurveTables, join_curves
 from analyzer.budget.pair_facts import limits_of_pairs
 from analyzer.budget.pair_judge import FAIL, MARGINAL_FAIL, MARGINAL_PASS, PASS, judge_pairs
-from analyzer.budget.pair_limits import UNSTATED
+from analyzer.budget.pair_limits import UNSTATED, PairLimits
 from analyzer.budget.pair_partners import EXEMPT
 from analyzer.job import Job
 from analyzer.points import Points
@@ -60,33 +60,51 @@ def grades_proved(
     """
     count = len(readings)
     proves, refutes = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
-    of_curves = [np.zeros(0, dtype=np.int64)] * 2
+    of_curves: Proved | None = None
     records = _as_loaded(records, facts)
     for slot, rank in _runs(facts):
         grade = _grade_at(facts, rank)
         bits = np.array([0 if one is None else bit_of(one, slot) for one in grade], dtype=np.int64)
-        tried = facts.assign(grade=pd.Categorical(grade, dtype=facts["grade"].dtype))
+        tried = facts.assign(grade=pd.Series(grade, index=facts.index, dtype="object").astype(facts["grade"].dtype))
         if slot or facts["configuration"].isna().any():
             tried["configuration"] = facts["configuration"].fillna(UNSTATED[slot])
             bits = np.where(facts["configuration"].notna() & (slot > 0), 0, bits)
         limits = limits_of_pairs(tried, records, job, values)
-        done = judge_pairs(readings, records, tried, limits, job, values)
-        rows, verdict = done.columns, done.columns["verdict"].to_numpy()
-        own = bits[rows["record"].to_numpy()]
-        good = np.isin(verdict, (PASS, MARGINAL_PASS)) | (rows["exempt"] == EXEMPT).to_numpy()
-        good |= rows["informs"].to_numpy(bool)
-        proves[done.at] |= np.where(good, own, 0)
-        refutes[done.at] |= np.where(np.isin(verdict, (FAIL, MARGINAL_FAIL)) & rows["counts"].to_numpy(bool), own, 0)
+        _of_numbers(readings, records, tried, limits, bits, (proves, refutes), job, values)
         if len(curves):
             added = join_curves(curves, points, records, tried, limits)
-            own = bits[added.readings["record"].to_numpy()]
-            passes = added.judged["verdict"].isin(["pass", "marginal pass"]).to_numpy() | ~added.judged["counts"].to_numpy()
-            fails = added.judged["verdict"].isin(["fail", "marginal fail"]).to_numpy() & added.judged["counts"].to_numpy()
-            if not len(of_curves[0]):
-                of_curves = [np.zeros(len(own), dtype=np.int64), np.zeros(len(own), dtype=np.int64)]
-            of_curves[0] |= np.where(passes, own, 0)
-            of_curves[1] |= np.where(fails, own, 0)
-    return Proved(np.r_[proves, of_curves[0]], np.r_[refutes, of_curves[1]])
+            of_curves = (
+                of_curves if of_curves is not None else Proved(*np.zeros((2, len(added.readings)), dtype=np.int64))
+            )
+            _of_curves(added, bits, of_curves)
+    if of_curves is None:
+        return Proved(proves, refutes)
+    return Proved(np.r_[proves, of_curves.proves], np.r_[refutes, of_curves.refutes])
+
+
+def _of_numbers(
+    readings: pd.DataFrame, records: pd.DataFrame, facts: pd.DataFrame, limits: PairLimits, bits: np.ndarray,
+    out: tuple[np.ndarray, np.ndarray], job: Job, values: Values,
+) -> None:  # fmt: skip
+    """Add the bits of each record's grade to single readings; what is exempt or for information stands in no one's way."""
+    done = judge_pairs(readings, records, facts, limits, job, values)
+    if not len(done.at):
+        return
+    rows, verdict = done.columns, done.columns["verdict"].to_numpy()
+    own = bits[rows["record"].to_numpy()]
+    good = np.isin(verdict, (PASS, MARGINAL_PASS)) | (rows["exempt"] == EXEMPT).to_numpy()
+    good |= rows["informs"].to_numpy(bool)
+    bad = np.isin(verdict, (FAIL, MARGINAL_FAIL)) & rows["counts"].to_numpy(bool)
+    out[0][done.at] |= np.where(good, own, 0)
+    out[1][done.at] |= np.where(bad, own, 0)
+
+
+def _of_curves(added: CurveTables, bits: np.ndarray, out: Proved) -> None:
+    """The same for curves."""
+    own = bits[added.readings["record"].to_numpy()]
+    counts = added.judged["counts"].to_numpy()
+    out.proves[:] |= np.where(added.judged["verdict"].isin(["pass", "marginal pass"]).to_numpy() | ~counts, own, 0)
+    out.refutes[:] |= np.where(added.judged["verdict"].isin(["fail", "marginal fail"]).to_numpy() & counts, own, 0)
 
 
 def _runs(facts: pd.DataFrame) -> Iterator[tuple[int, int]]:
@@ -124,6 +142,6 @@ def _as_loaded(records: pd.DataFrame, facts: pd.DataFrame) -> pd.DataFrame:
     grade = records["grade"].astype("object").where(~(nothing & ordered), facts["grade"].astype("object"))
     unnamed = nothing & ~ordered
     return records.assign(
-        grade=pd.Categorical(grade, dtype=records["grade"].dtype),
+        grade=grade.astype(records["grade"].dtype),
         declared_limit=records["declared_limit"].where(~unnamed, _NO_LIMIT),
     )

@@ -96,13 +96,13 @@ def _why_not(grade: str, fails: int, stops_mhz: float, configuration: str | None
     name = f"{grade} {configuration}" if configuration else grade
     if fails:
         return f"{name} fails"
-    top = _TOP_MHZ.get(grade, np.inf)
+    top = TOP_MHZ.get(grade, np.inf)
     if stops_mhz < top * (1 - 1e-6):
         return f"{name} cannot be proved: the sweep stops at {stops_mhz:g} MHz"
     return f"{name} cannot be proved"
 
 
-_TOP_MHZ = {"5e": 100, "6": 250, "6A": 500, "8": 2000, "D": 100, "E": 250, "EA": 500, "F": 600, "FA": 1000}
+TOP_MHZ = {"5e": 100, "6": 250, "6A": 500, "8": 2000, "D": 100, "E": 250, "EA": 500, "F": 600, "FA": 1000}
 """Highest frequency of each grade [MHz], as the limit rows of copper_limits.csv have it; a test compares."""
 
 
@@ -167,6 +167,3 @@ def _first(values: pd.Series, link: np.ndarray, count: int) -> np.ndarray:
     out = np.full(count, None, dtype=object)
     out[link[::-1]] = values.astype("object").to_numpy()[::-1]
     return out
-
-
-
