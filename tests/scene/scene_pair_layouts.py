@@ -27,28 +27,31 @@ def _value(worst: Worst, value: float, mark: str = ".") -> str:
     return number(value, 0 if _unit(worst.parameter) == "ns" else 1, mark)
 
 
-def _passes(one: Tested) -> bool:
-    return one.link.wire_map == "pass" and all(worst.margin >= 0 for worst in one.worst)
-
-
 def _headings() -> list[str]:
-    """Value, limit and margin of each worst reading, its pair, and its frequency where it has one."""
+    """Value, limit and margin of each worst reading, its pair unless it is named already, its frequency if it has one."""
     found: list[str] = []
-    for parameter, end in WORST:
-        stem, unit = " ".join(filter(None, (NAME.get(parameter, parameter), end))), _unit(parameter)
-        found += [f"{stem} ({unit})", f"{stem} limit ({unit})", f"{stem} margin ({unit})"]
-        found += [f"{stem} pair"] if parameter != "delay skew" else []
+    for parameter, pair, end in WORST:
+        name, unit = NAME.get(parameter, parameter), _unit(parameter)
+        of_all = not pair and parameter != "delay skew"
+        stem = " ".join(filter(None, (name, pair, end)))
+        found += [f"{'Worst ' if of_all else ''}{stem} ({unit})", f"{stem} limit ({unit})", f"{stem} margin ({unit})"]
+        found += [f"{stem} pair"] if of_all else []
         found += [f"{stem} frequency (MHz)"] if unit == "dB" else []
     return found
 
 
 def _cells(one: Tested) -> list[Any]:
-    """Cells under `_headings`: numbers as numbers."""
+    """Cells under `_headings`: numbers as numbers, nothing where nothing was measured."""
+    made = {
+        (worst.parameter, worst.pair if worst.parameter == "insertion loss" else "", worst.end): worst
+        for worst in one.worst
+    }
     found: list[Any] = []
-    for worst in one.worst:
-        found += [worst.value, worst.limit, worst.margin]
-        found += [worst.pair] if worst.parameter != "delay skew" else []
-        found += [worst.frequency_mhz] if _unit(worst.parameter) == "dB" else []
+    for key in WORST:
+        worst, (parameter, pair, _) = made.get(key), key
+        found += [worst.value, worst.limit, worst.margin] if worst else [None] * 3
+        found += [worst and worst.pair] if not pair and parameter != "delay skew" else []
+        found += [worst and worst.frequency_mhz] if _unit(parameter) == "dB" else []
     return found
 
 
@@ -70,20 +73,19 @@ def worst_by_link_xlsx(path: Path, made: Sequence[Tested]) -> None:
 
 def worst_by_link_csv(made: Sequence[Tested]) -> bytes:
     """One row per link, semicolons and decimal commas; the limit that the tester had loaded by name."""
-    head = ["Link", "Test limit", "Length (m)", "Wire map", "Result", "Date"]
+    head = ["Link", "Test limit", "Length (m)", "Wire map", "Date"]
     rows: list[Sequence[Any]] = [[*head, *_headings()]]
     for one in made:
         cells = [number(cell, 1, ",") if isinstance(cell, float) else cell for cell in _cells(one)]
         facts = [one.link.label, f"TIA Cat {one.grade} {one.link.configuration}", number(one.link.length_m, 1, ",")]
-        verdict = "PASS" if _passes(one) else "FAIL"
-        rows.append([*facts, one.link.wire_map, verdict, f"{one.tested_at:%d.%m.%Y}", *cells])
+        rows.append([*facts, one.link.wire_map, f"{one.tested_at:%d.%m.%Y}", *cells])
     return text_table(rows, ";", "utf-8-sig")
 
 
 def worst_by_reading_csv(made: Sequence[Tested]) -> bytes:
     """One row per worst reading."""
     head = ["Link", "Grade", "Configuration", "Length (m)", "Wire map", "Tested at", "Parameter", "Pair", "End"]
-    rows: list[Sequence[Any]] = [[*head, "Frequency (MHz)", "Value", "Limit", "Margin", "Unit", "Result"]]
+    rows: list[Sequence[Any]] = [[*head, "Frequency (MHz)", "Worst value", "Limit", "Margin", "Unit", "Result"]]
     for one in made:
         facts = [one.link.label, one.grade, one.link.configuration, number(one.link.length_m, 1), one.link.wire_map]
         for worst in one.worst:

@@ -21,13 +21,13 @@ COLUMNS: tuple[Key, ...] = (
     ),
 )
 """Curves of a sweep in the order of its columns."""
-WORST: tuple[tuple[str, str], ...] = (
-    ("insertion loss", ""),
-    *((parameter, end) for parameter in OF_BOTH_ENDS for end in ENDS),
-    ("propagation delay", ""),
-    ("delay skew", ""),
+WORST: tuple[Key, ...] = (
+    *(("insertion loss", pair, "") for pair in PAIRS),
+    *((parameter, "", end) for parameter in OF_BOTH_ENDS for end in ENDS),
+    ("propagation delay", "", ""),
+    ("delay skew", "", ""),
 )
-"""Parameter and end of each worst reading, in the order in which they are printed."""
+"""Parameter, pair and end of each worst reading in the order of print; without a pair the worst of all is meant."""
 
 
 @dataclass(frozen=True)
@@ -83,30 +83,32 @@ def tested(plan: dict[str, Any]) -> list[Tested]:
 
 
 def _worst(one: PairLink, grade: str, f: np.ndarray, printed: dict[Key, np.ndarray]) -> list[Worst]:
+    """Readings of a link; a pair that is open has none."""
     found = []
-    for parameter, end in WORST:
+    for parameter, pair, end in WORST:
         if parameter == "propagation delay":
-            pair, delay_ns = max(delays_ns(one).items(), key=lambda item: item[1])
-            found.append(Worst(parameter, pair, "", np.nan, delay_ns, _printed_limit(parameter, grade, 10.0)))
+            slowest, delay_ns = max(delays_ns(one).items(), key=lambda item: item[1])
+            found.append(Worst(parameter, slowest, "", np.nan, delay_ns, _printed_limit(parameter, grade, 10.0)))
         elif parameter == "delay skew":
             delays = delays_ns(one).values()
             found.append(Worst(parameter, "", "", np.nan, max(delays) - min(delays), 44.0))
-        else:
+        elif parameter != "insertion loss":
             found.append(_worst_point(parameter, end, grade, f, printed))
+        elif (parameter, pair, "") in printed:
+            loss_db = float(
+                printed[parameter, pair, ""][-1]
+            )  # where it is largest, as the crews of this scene print it
+            found.append(Worst(parameter, pair, "", float(f[-1]), loss_db, _printed_limit(parameter, grade, f[-1])))
     return found
 
 
 def _worst_point(parameter: str, end: str, grade: str, f: np.ndarray, printed: dict[Key, np.ndarray]) -> Worst:
-    """The point of least margin; insertion loss where it is largest, as the crews of this scene print it."""
+    """The point of least margin of all pairs."""
+    counting, least = counts(parameter, printed), {}
     of = {key: curve for key, curve in printed.items() if key[0] == parameter and key[2] == end}
-    if parameter == "insertion loss":
-        least = {key: (-float(curve[-1]), len(f) - 1) for key, curve in of.items()}
-    else:
-        counting = counts(parameter, printed)
-        least = {}
-        for key, curve in of.items():
-            room = np.where(counting, scene_pair_limits.margin(parameter, grade, f, curve), np.inf)
-            least[key] = float(room.min()), int(room.argmin())
+    for key, curve in of.items():
+        room = np.where(counting, scene_pair_limits.margin(parameter, grade, f, curve), np.inf)
+        least[key] = float(room.min()), int(room.argmin())
     key = min(least, key=lambda name: least[name])
     at = least[key][1]
     return Worst(parameter, key[1], end, float(f[at]), float(of[key][at]), _printed_limit(parameter, grade, f[at]))

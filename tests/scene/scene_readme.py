@@ -50,7 +50,7 @@ terms, for the length of the link and two connections; crosstalk of the cable fa
 that of a connection by 20, both add in phase; power sums are summed from the pairs; a seeded ripple makes the notches;
 delay follows the length and the lay of each pair. On the links named above the trouble takes its decibels off, in full
 from 60 MHz upwards. Values are rounded as the export prints them. What a tester prints of a link is the point of least
-margin to the limit that it had loaded, but for insertion loss, which these crews print where it is largest.
+margin to the limit that it had loaded, but for insertion loss, which these crews print of each pair where it is largest.
 
 All numbers of this are chosen to look like installed cable (common practice, no source); no verdict rests on them. The
 limits that the exports print and that `expected_pairs.csv` judges by are those of TIA-568.2-D for a permanent link as
