@@ -16,8 +16,9 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.links import link_up
+from analyzer.budget.links import Linked, link_up
 from analyzer.budget.looser import looser_than_standard
+from analyzer.budget.lower_grade import lower_grades
 from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
@@ -36,6 +37,7 @@ from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
 from analyzer.job import CommandLine, Job
+from analyzer.points import Points
 from analyzer.schema import Analysis
 from analyzer.standards import Values, load, resolve_edition
 
@@ -101,16 +103,17 @@ def judge_gathered(gathered: Gathered, given: CommandLine, values_folder: Path |
 
 
 def map_file(source: Source, context: Context) -> FileResult:
-    """Read and judge one file; pure.
+    """Read and judge one file; pure. The points of its curves end here: memory follows the largest file.
 
     Raises:
         FileUnreadable: the file holds no table that can be judged.
     """
     imported = read_source(source, context.reading)
     verdicts = judge_file(
-        imported.records, imported.readings, context.schedule, context.job, context.given, context.values
-    )
-    return FileResult(imported, verdicts)
+        imported.records, imported.readings, context.schedule, context.job, context.given, context.values,
+        imported.curves, imported.points,
+    )  # fmt: skip
+    return FileResult(replace(imported, points=Points()), verdicts)
 
 
 def _map_all(evidence: Sequence[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:
@@ -171,9 +174,10 @@ def combine(
     whole_schedule: bool,
 ) -> Analysis:
     """Tables of all files together, links, findings, totals."""
-    tables, seeds = _stack(files, results)
+    tables, seeds, pictures = _stack(files, results)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
-    tables["judged"]["in_force"] = linked.in_force
+    tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
+    _tell_lower_grades(linked, tables)
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
@@ -184,6 +188,7 @@ def combine(
         schedule=in_scope(context.schedule.table, context),
         findings=[],
         totals=_totals(links),
+        pictures=pictures,
         rules=rules_in_force(tables["facts"], context.job),
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
@@ -192,6 +197,16 @@ def combine(
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
     return analysis
+
+
+def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame]) -> None:
+    """What the readings of twisted-pair links that do not pass prove: their column `proved`, and their sentence."""
+    lower = lower_grades(
+        linked.links, linked.link_of_record, tables["facts"], tables["readings"], tables["judged"], tables["curves"]
+    )
+    linked.links["proved"] = pd.Series(lower.proved).replace("", None).astype("str")
+    more = np.where(lower.sentence == "", "", "; " + lower.sentence)
+    linked.links["sentence"] += more
 
 
 def in_given_order(
@@ -205,12 +220,12 @@ def in_given_order(
     return links.take(order).assign(link=np.arange(len(order))).reset_index(drop=True), number[link_of_record]
 
 
-_KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside")
+_KEPT = ("files", "blocks", "columns", "facts", "readings", "curves", "judged", "limits", "reasons", "set_aside")
 
 
 _IDS = {
     "blocks": ("block",), "columns": ("block",), "records": ("record", "block"), "facts": ("record",),
-    "readings": ("reading", "record", "block"), "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",),
+    "readings": ("reading", "record", "block"), "curves": ("curve", "record", "block", "reading", "picture"), "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",),
     "reasons": ("reason",),
 }  # fmt: skip
 """Columns of each table that are numbers unique over all files; the number of the file is set apart."""
@@ -218,11 +233,12 @@ _IDS = {
 
 def _stack(
     files: list[dict[str, Any]], results: list[FileResult | None]
-) -> tuple[dict[str, pd.DataFrame], pd.DataFrame]:
-    """Every table under each other, ids shifted to be unique over all files."""
+) -> tuple[dict[str, pd.DataFrame], pd.DataFrame, np.ndarray]:
+    """Every table under each other, ids shifted to be unique over all files; seeds of findings; pictures of curves."""
     parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
     seeds = []
-    shift = {"block": 0, "record": 0, "reading": 0, "limit_id": 0, "reason": 0}
+    pictures = [schema.empty_pictures()]
+    shift = {"block": 0, "record": 0, "reading": 0, "curve": 0, "picture": 0, "limit_id": 0, "reason": 0}
     parts["files"].append(pd.DataFrame([row | {"file": number} for number, row in enumerate(files)]))
     for number in sorted(range(len(files)), key=lambda place: files[place]["name"]):
         result = results[number]
@@ -231,7 +247,7 @@ def _stack(
         own, verdicts = result.imported, result.verdicts
         tables = {
             "blocks": own.blocks, "columns": own.columns, "records": verdicts.records, "facts": verdicts.facts,
-            "readings": own.readings, "judged": verdicts.judged, "limits": verdicts.limits,
+            "readings": verdicts.readings, "curves": verdicts.curves, "judged": verdicts.judged, "limits": verdicts.limits,
             "reasons": verdicts.reasons, "set_aside": own.set_aside,
         }  # fmt: skip
         for name, table in tables.items():
@@ -246,13 +262,14 @@ def _stack(
         moved["record"] = moved["record"].where(moved["record"] < 0, moved["record"] + shift["record"])
         moved["text"] = moved["text"].where(moved["record"] >= 0, own.file["name"] + ": " + moved["text"])
         seeds.append(moved)
-        for key, table in (
-            ("block", own.blocks), ("record", own.records), ("reading", own.readings),
-            ("limit_id", verdicts.limits), ("reason", verdicts.reasons),
+        pictures.append(verdicts.pictures)
+        for key, rows in (
+            ("block", own.blocks), ("record", own.records), ("reading", verdicts.readings), ("curve", verdicts.curves),
+            ("picture", verdicts.pictures), ("limit_id", verdicts.limits), ("reason", verdicts.reasons),
         ):  # fmt: skip
-            shift[key] += len(table)
+            shift[key] += len(rows)
     stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}
-    return stacked, pd.concat(seeds, ignore_index=True)
+    return stacked, pd.concat(seeds, ignore_index=True), np.concatenate(pictures)
 
 
 def in_scope(schedule: pd.DataFrame, context: Context) -> pd.DataFrame:

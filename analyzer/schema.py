@@ -38,6 +38,9 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
     "reference": ("one-cord", "two-cord", "three-cord"),
     "end_type": ("panel", "pigtail", "cassette", "plug", "jack"),
     "segment": ("horizontal", "backbone"),
+    "accuracy_level": ("IIe", "III", "IIIe", "IV", "V", "VI", "2G"),
+    "wiring_scheme": ("T568A", "T568B"),
+    "screen": ("continuous", "open"),
     "standard": ("TIA", "ISO"),
     "parameter": (
         "loss", "length", "optical return loss", "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "ACR-N",
@@ -62,7 +65,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "type", "construction", "grade", "configuration", "mated pairs", "splices", "end types", "reference",
         "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
-        "wiring scheme",
+        "velocity", "temperature", "accuracy level", "wiring scheme", "screen",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
@@ -76,6 +79,12 @@ UNIT_OF_PARAMETER: Mapping[str, str] = {
     "resistance unbalance": "ohm", "wire map": "",
 }  # fmt: skip
 """Unit of each parameter inside the product; those not named are in dB."""
+
+PICTURE_BINS = 64
+"""Frequency bins of the thinned picture of a curve."""
+
+NO_POINT = -32768
+"""What stands in a picture where a bin holds no point."""
 
 OWN_MARK = "Computed with cableproof"
 """Stands in everything we write: our own output is refused as evidence by it."""
@@ -178,6 +187,14 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         **_facts(),
         "glass": Column("c:glass", "", "what is known of the glass where the type is not stated"),
         "length_unstated": Column("f8", "m or ft", "length as written where no unit is stated"),
+        "wire_map": Column("s", "", "wire map as written; several cells joined by ;"),
+        "wire_map_told": Column("s", "", "what the wire map says, in the one notation of docs/verdicts.md"),
+        "wiring_scheme_a": Column("c:wiring_scheme", "", "scheme that end A is wired to"),
+        "wiring_scheme_b": Column("c:wiring_scheme", "", "scheme that end B is wired to"),
+        "screen": Column("c:screen", "", "whether the screen is continuous, where the export says so"),
+        "nvp_percent": Column("f8", "% of c", "nominal velocity of propagation that the tester was set to"),
+        "temperature_c": Column("f8", "°C", "temperature of the cable or of the air during the test"),
+        "accuracy_level": Column("c:accuracy_level", "", "accuracy level of the tester as the record states it"),
         "tested_at": Column("t", "", "when the test was made, as written"),
         "tester": Column("s", "", "tester or its serial number"),
         "operator": Column("s", "", "who tested"),
@@ -191,6 +208,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "record": Column("i4", "", "number of the record"),
         **_facts(),
         **{f"{name}_from": Column("c:said_by", "", f"who said {name}") for name in _facts()},
+        "accuracy_level": Column("c:accuracy_level", "", "accuracy level of the tester as the record states it"),
         "glass": Column("c:glass", "", "glass: from the type, else file, schedule, or the measured wavelengths"),
         "plug_ends": Column("f8", "", "plug ends: each adds a mating with the test cord"),
         "matings_in_reading": Column("f8", "", "mated pairs + plug ends - (0, 1, 2 for one-, two-, three-cord)"),
@@ -231,6 +249,10 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "grid": Column("i4", "", "number of the grid of frequencies that it shares"),
         "hash": Column("u8", "", "hash of the points: curves with the same points share it"),
         "has_limit": Column("b", "", "a limit is printed beside the curve"),
+        "reading": Column("i4", "", "number of the judged reading of the curve; -1 none"),
+        "picture": Column("i4", "", "number of its thinned picture in `Analysis.pictures`; -1 none"),
+        "limit_min_mhz": Column("f8", "MHz", "where its picture begins: the lowest frequency of the limit"),
+        "limit_max_mhz": Column("f8", "MHz", "where its picture ends: the highest frequency of the limit"),
     },
     "judged": {
         "reading": Column("i4", "", "number of the reading, same order as readings"),
@@ -246,6 +268,12 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "cable_db": Column("f8", "dB", "part of the limit allowed to the cable"),
         "matings_db": Column("f8", "dB", "part of the limit allowed to matings"),
         "splices_db": Column("f8", "dB", "part of the limit allowed to splices"),
+        "worst_value": Column(
+            "f8", "unit of the parameter", "worst value of a curve, seldom at its worst margin; NaN where none"
+        ),
+        "worst_value_mhz": Column("f8", "MHz", "frequency of the worst value of a curve"),
+        "proves": Column("i4", "", "grades that the reading proves: one bit each, see `budget/grades_proved`; 0 none"),
+        "refutes": Column("i4", "", "grades that the reading fails, bits as in `proves`"),
         "in_force": Column("b", "", "not superseded by a later test of its like"),
         "counts": Column("b", "", "may decide the verdict of the link"),
     },
@@ -293,6 +321,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "attempts": Column("i2", "", "tests of the most often tested reading"),
         "missing": Column("s", "", "what is missing or could not be judged, folded"),
         "sentence": Column("s", "", "the verdict in one sentence"),
+        "proved": Column("s", "", "best grade that the readings of a copper link prove, for example 6 permanent link"),
         "cable": Column("s", "", "cable"),
         "strand": Column("s", "", "strand"),
         "place_a": Column("s", "", "place of end A"),
@@ -317,6 +346,13 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "row": Column("i4", "", "row in the schedule"),
     },
 }
+
+
+def empty_pictures() -> np.ndarray:
+    """No pictures of curves, in their type and shape (0, 2, PICTURE_BINS)."""
+    import numpy as np
+
+    return np.empty((0, 2, PICTURE_BINS), dtype=np.int16)
 
 
 @dataclass(frozen=True)
@@ -353,6 +389,12 @@ class Analysis:
     findings: list[Finding]
     totals: dict[str, int]
     """links, pass, marginal, fail, incomplete"""
+    curves: pd.DataFrame = field(default_factory=lambda: empty("curves"))
+    """Every curve, measured and computed, with the number of its reading; its points are gone."""
+    pictures: np.ndarray = field(default_factory=empty_pictures)
+    """Thinned pictures of the curves, int16 (n, 2, 64): [., 0, .] the least margin in each of 64 logarithmic frequency
+    bins between the first and the last frequency of the limit, [., 1, .] the value at that point, both in 0.01 dB
+    (0.1 ns for delays); `NO_POINT` where the bin holds no point that was judged."""
     rules: list[str] = field(default_factory=list)
     """The rules in force, one sentence each."""
     looser: list[dict[str, Any]] = field(default_factory=list)

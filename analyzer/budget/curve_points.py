@@ -14,6 +14,12 @@ ZERO_MARGIN = 1e-9
 """A margin this small either way is none: it is float noise, and passes."""
 
 
+GENEROUS = {
+    "margin": "generous_margin", "frequency_mhz": "generous_mhz", "value": "generous_value", "limit": "generous_limit",
+}  # fmt: skip
+"""What is shown of the worst margin, and the same of the worst margin to the most generous limit."""
+
+
 class Worst:
     """Worst margins and worst values of curves on one grid, all the rows of a table at once."""
 
@@ -60,9 +66,11 @@ class Worst:
         least = np.where(np.abs(least) <= ZERO_MARGIN, 0.0, least)
         for name, numbers in (
             ("frequency_mhz", self.grid[at]), ("value", value[line, at]), ("limit", limit[at]), ("margin", least),
-            ("generous_margin", least), ("worst_value", value[line, extreme]), ("worst_value_mhz", self.grid[extreme]),
+            ("worst_value", value[line, extreme]), ("worst_value_mhz", self.grid[extreme]),
         ):  # fmt: skip
             shown[name][part] = numbers
+        for name, generous in GENEROUS.items():
+            shown[generous][part] = shown[name][part]
         return nans
 
     def put_generous(
@@ -70,12 +78,21 @@ class Worst:
         exempt: np.ndarray | None,
     ) -> None:  # fmt: skip
         """Write the worst margin to the most generous of several limits."""
+        line = np.arange(len(value))
         best = np.full(len(value), -np.inf)
         for limit in limits:
             margin = self.margins(value, limit, exempt)
-            least = np.where(np.isnan(margin), np.inf, margin).min(axis=1)
-            best = np.maximum(best, np.where(np.abs(least) <= ZERO_MARGIN, 0.0, least))
-        shown["generous_margin"][part] = best
+            margin = np.where(np.isnan(margin), np.inf, margin)
+            at = margin.argmin(axis=1)
+            least = margin[line, at]
+            better = np.flatnonzero(least > best)
+            best[better] = least[better]
+            at = at[better]
+            for name, numbers in (
+                ("generous_mhz", self.grid[at]), ("generous_value", value[better, at]), ("generous_limit", limit[at]),
+            ):  # fmt: skip
+                shown[name][part[better]] = numbers
+        shown["generous_margin"][part] = np.where(np.abs(best) <= ZERO_MARGIN, 0.0, best)
 
 
 class Exemptions:

@@ -62,8 +62,11 @@ def power_sum_db(parts: np.ndarray) -> np.ndarray:
 
 def same_test(records: pd.DataFrame) -> np.ndarray:
     """Number of the test that each record belongs to, n integers: the tables of one link, tested at one time."""
+    told = records[["tested_at", "configuration"]].assign(key=records["key"].astype("object"))
+    # a record without a name is a test of its own
+    told["key"] = told["key"].where(records["key"].notna(), pd.Series(range(len(records)), index=records.index))
     keys = ["key", "tested_at", "configuration"]
-    return np.asarray(records.groupby(keys, sort=False, dropna=False, observed=True).ngroup().to_numpy())
+    return np.asarray(told.groupby(keys, sort=False, dropna=False, observed=True).ngroup().to_numpy())
 
 
 def with_sums(curves: pd.DataFrame, points: Points, sets: np.ndarray) -> Joined:

@@ -13,17 +13,27 @@ first is negative.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.curve_points import ZERO_MARGIN, Exemptions, Worst, is_mask
+from analyzer.budget.curve_pictures import Picture
+from analyzer.budget.curve_points import GENEROUS, ZERO_MARGIN, Exemptions, Worst, is_mask
+from analyzer.budget.curve_reasons import (
+    FEW_POINTS,
+    Reasons,
+    computed_from,
+    ends_mhz,
+    exemption_words,
+    range_of,
+    what_is_short,
+)
 from analyzer.budget.curve_sums import Losses, curve_index, with_sums
-from analyzer.points import Points
-from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine, strictest
+from analyzer.points import CEILINGS, Points
+from analyzer.standards.lines import LimitLine, strictest
 
 _CHUNK_POINTS = 65_536
 _PASS, _NOT_JUDGED, _FAIL = 0, 1, 2
@@ -33,6 +43,10 @@ LinesFor = Callable[[int, str], Sequence[LimitLine]]
 """(record, parameter) -> every line that may be its limit; none where no sourced limit stands."""
 ExemptionsFor = Callable[[int, str], Sequence[Any]]
 """(record, parameter) -> rows of `standards.pair_exemptions` that hold for it."""
+OwnFor = Callable[[str], Sequence[LimitLine]]
+"""parameter -> limits of the owner's own that hold beside every line: constants without a frequency."""
+WhyNone = Callable[[int], tuple[str, dict[str, str]]]
+"""record -> code of reasons.csv, with the words of its braces, that says why no limit stands."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +59,8 @@ class CurveRules:
     """Exemptions that do not hold, by the name of their setting."""
     compute_sums: bool = True
     """Whether power sums and ratios are computed where the export does not carry them."""
+    draw: bool = True
+    """Whether thinned pictures are made."""
     agree_within_db: float = 0.3
     """How far a power sum of the export may lie from the one computed before it is told [dB]."""
 
@@ -55,8 +71,10 @@ class JudgedCurves:
 
     readings: pd.DataFrame
     """curve (row in `curves`), record, block, row, col, parameter, pair, end, direction, frequency_mhz, value, limit,
-    margin (of the worst margin), generous_margin, basis, worst_value, worst_value_mhz, judged_points, exempt_points (0
-    where the exemptions change nothing), complete, computed, verdict, reason (number in `reasons`; -1 none)."""
+    margin (of the worst margin that the verdict rests on: a fail shows the most generous limit), generous_margin, basis,
+    worst_value, worst_value_mhz, judged_points, exempt_points (0 where the exemptions change nothing), complete,
+    computed, verdict, reason (number in `reasons`; -1 none), picture (row of `pictures`; -1 none), line (its possible
+    limits, number in `lines`; -1 none)."""
     reasons: pd.DataFrame
     """Schema `reasons`."""
     differences: pd.DataFrame
@@ -67,6 +85,10 @@ class JudgedCurves:
     """Points of the measured curves."""
     made: Points
     """Points of the computed curves."""
+    pictures: np.ndarray
+    """int16 (n, 2, bins), as `schema.Analysis.pictures`."""
+    lines: list[tuple[LimitLine, ...]]
+    """Distinct sets of lines that may be a limit."""
 
     def curve(self, number: int) -> tuple[np.ndarray, np.ndarray]:
         """Frequencies [MHz] and values of one curve, measured or computed."""
@@ -74,30 +96,32 @@ class JudgedCurves:
         return self.points.curve(number) if number < measured else self.made.curve(number - measured)
 
 
-@dataclass
-class _Sheet:
-    """Growing columns of the result, one entry for each curve."""
-
-    size: int
-    text: list[str] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        self.number = {name: np.full(self.size, np.nan) for name in _NUMBERS}
-        self.count = {name: np.zeros(self.size, dtype=np.int32) for name in ("judged_points", "exempt_points")}
-        self.complete = np.zeros(self.size, dtype=bool)
-        self.verdict = np.full(self.size, _NOT_JUDGED, dtype=np.int8)
-        self.reason = np.full(self.size, -1, dtype=np.int32)
-        self.reasons: dict[tuple[str, str, str], int] = {}
-
-    def say(self, rows: np.ndarray, code: str, text: str, mend: str = "") -> None:
-        """Give rows a reason; equal reasons are held once."""
-        if len(rows):
-            self.reason[rows] = self.reasons.setdefault((code, text, mend), len(self.reasons))
-
-
 _NUMBERS = (
     "frequency_mhz", "value", "limit", "margin", "generous_margin", "worst_value", "worst_value_mhz",
 )  # fmt: skip
+
+
+class _Sheet:
+    """Growing columns of the result, one entry for each curve."""
+
+    def __init__(self, size: int) -> None:
+        self.number = {name: np.full(size, np.nan) for name in _NUMBERS}
+        self.count = {name: np.zeros(size, dtype=np.int32) for name in ("judged_points", "exempt_points")}
+        self.complete = np.zeros(size, dtype=bool)
+        self.verdict = np.full(size, _NOT_JUDGED, dtype=np.int8)
+        self.reasons = Reasons(size)
+        self.pictures: list[np.ndarray] = [schema.empty_pictures()]
+        self.picture = np.full(size, -1, dtype=np.int32)
+        self.span = {name: np.full(size, np.nan) for name in ("limit_min_mhz", "limit_max_mhz")}
+        self.lines: dict[tuple[LimitLine, ...], int] = {}
+        self.line = np.full(size, -1, dtype=np.int32)
+
+    def hang(self, rows: np.ndarray, pictures: np.ndarray, ends_mhz: tuple[float, float]) -> None:
+        """Keep the pictures of some rows, and which frequencies they span."""
+        for column, end_mhz in zip(self.span.values(), ends_mhz, strict=True):
+            column[rows] = end_mhz
+        self.picture[rows] = np.arange(len(rows)) + sum(len(one) for one in self.pictures)
+        self.pictures.append(pictures)
 
 
 def judge_curves(
@@ -107,6 +131,8 @@ def judge_curves(
     *,
     sets: np.ndarray | None = None,
     exemptions_for: ExemptionsFor | None = None,
+    own_for: OwnFor | None = None,
+    why_none: WhyNone | None = None,
     rules: CurveRules | None = None,
 ) -> JudgedCurves:
     """Judge every curve at every point.
@@ -118,6 +144,8 @@ def judge_curves(
         sets: number of the test that each curve belongs to, n integers, so that insertion loss and crosstalk of one
             link find each other; None takes the record.
         exemptions_for: asked likewise; None exempts nothing.
+        own_for: limits that hold beside all others, the stricter decides; None for none.
+        why_none: asked where no limit stands; None says that none is sourced.
         rules: settings; None takes the defaults.
 
     Returns:
@@ -136,11 +164,19 @@ def judge_curves(
     if len(curves):
         table = curve_index(curves, sets)
         losses = Losses.of(table)
+        codes = curves["parameter"].cat.codes.to_numpy()
         for rows, lines, exemptions in _groups(curves, len(points), lines_for, exemptions_for, rules):
             mask = Exemptions(exemptions, table, losses, points, rows)
-            own = (points, rows) if rows[0] < len(points) else (made, rows - len(points))
-            _judge_group(sheet, curves, own, rows, lines, mask, rules)
-    return JudgedCurves(_readings(sheet, curves, len(points)), _reasons(sheet), differences, curves, points, made)
+            held = (points, rows) if rows[0] < len(points) else (made, rows - len(points))
+            own = tuple(own_for(schema.CATEGORIES["parameter"][codes[rows[0]]])) if own_for else ()
+            _judge_group(sheet, curves, held, rows, (lines, own), mask, rules)
+        _say_no_limit(sheet, curves["record"].to_numpy(), why_none)
+        _say_computed(sheet, curves, len(points))
+    readings = _readings(sheet, curves, len(points))
+    pictures = np.concatenate(sheet.pictures)
+    return JudgedCurves(
+        readings, sheet.reasons.table(), differences, curves, points, made, pictures, list(sheet.lines)
+    )  # fmt: skip
 
 
 def _groups(
@@ -175,45 +211,65 @@ def _groups(
 
 
 def _judge_group(
-    sheet: _Sheet, curves: pd.DataFrame, own: tuple[Points, np.ndarray], rows: np.ndarray,
-    lines: tuple[LimitLine, ...], mask: Exemptions, rules: CurveRules,
+    sheet: _Sheet, curves: pd.DataFrame, held: tuple[Points, np.ndarray], rows: np.ndarray,
+    limits: tuple[tuple[LimitLine, ...], tuple[LimitLine, ...]], mask: Exemptions, rules: CurveRules,
 ) -> None:  # fmt: skip
-    """Judge curves of one grid and one limit; `own` holds their points and their numbers among them."""
-    points, numbers = own
-    if not lines:
-        sheet.say(rows, "no-sourced-limit", "no sourced limit", "give the owner's own limit in the job file")
-        return
+    """Judge curves of one grid and one limit.
+
+    `held` are their points and their numbers among them, `limits` the lines of which one holds and those that hold
+    beside it.
+    """
+    points, numbers = held
+    lines, own = limits
     grid = points.frequency_mhz[int(curves["grid"].to_numpy()[rows[0]])]
-    limit = np.asarray(strictest(lines, grid))
+    parameter = str(curves["parameter"].iloc[rows[0]])
+    ceiling = lines[0].sense == "max" if lines else parameter in CEILINGS
+    own = tuple(line for line in own if line.sense == ("max" if ceiling else "min"))
+    limit, several = _limits_on(lines, own, grid)
     inside = np.flatnonzero(np.isfinite(limit))
     if not len(inside):
-        sheet.say(rows, "outside-range", f"no point lies in the range of the limit, {_range(lines)}")
+        _put_worst_value(sheet, points, numbers, rows, Worst(grid, ceiling))
+        if lines:
+            sheet.reasons.say(rows, "outside-range", range=range_of(lines, grid))
         return
-    ceiling = lines[0].sense == "max"
+    sheet.line[rows] = sheet.lines.setdefault((*lines, *own), len(sheet.lines))
     span = slice(int(inside[0]), int(inside[-1]) + 1) if inside[-1] - inside[0] + 1 == len(inside) else inside
     worst = Worst(grid[span], ceiling)
-    several = _distinct_limits(lines, grid[span])
+    several = [one[span] for one in several]
     nan_points = np.zeros(len(rows), dtype=np.int64)
     step = max(_CHUNK_POINTS // len(grid), 1)
-    shown: dict[str, np.ndarray] = {name: np.empty(len(rows)) for name in _NUMBERS}
+    shown: dict[str, np.ndarray] = {
+        name: np.empty(len(rows)) for name in dict.fromkeys((*_NUMBERS, *GENEROUS.values()))
+    }
+    picture = Picture(parameter, ends_mhz(lines, grid), grid[span]) if rules.draw else None
+    drawn = np.empty((len(rows), 2, schema.PICTURE_BINS), np.int16) if rules.draw else schema.empty_pictures()
     for begin in range(0, len(rows), step):
         part = np.arange(begin, min(begin + step, len(rows)))
         value = points.rows(numbers[part])[:, span]
         nan_points[part] = worst.put(shown, part, value, limit[span])
+        if picture is not None:
+            drawn[part] = picture.of(worst.buffer, value, all_numbers=not nan_points[part].any())
         left_out = mask.hits(part, grid, shown)
         if left_out.any():
             again = part[left_out]
             exempt = mask.of(again, value[left_out], span)
             worst.put(shown, again, value[left_out], limit[span], exempt)
             sheet.count["exempt_points"][rows[again]] = 0 if exempt is None else np.count_nonzero(exempt, axis=1)
+            if picture is not None:
+                drawn[again] = picture.of(worst.buffer, value[left_out], all_numbers=False)
         below = np.flatnonzero(shown["margin"][part] < 0) if len(several) > 1 else part[:0]
         if len(below):
             worst.put_generous(shown, part[below], value[below], several, mask.of(part[below], value[below], span))
     undecided = mask.unknown & (shown["margin"] < -ZERO_MARGIN)
     shown["generous_margin"] = np.where(undecided, np.inf, shown["generous_margin"])
     sheet.count["judged_points"][rows] = len(inside) - sheet.count["exempt_points"][rows] - nan_points
+    fails = shown["generous_margin"] < 0  # what least supports a fail is shown: the most generous limit
+    for name, generous in GENEROUS.items():
+        shown[name] = np.where(fails, shown[generous], shown[name])
     for name in _NUMBERS:
         sheet.number[name][rows] = shown[name]
+    if picture is not None:
+        sheet.hang(rows, drawn, ends_mhz(lines, grid))
     _conclude(sheet, curves, rows, lines, grid, nan_points, undecided, mask.exemptions, rules)
 
 
@@ -223,7 +279,7 @@ def _conclude(
 ) -> None:  # fmt: skip
     """Verdict and reason of a group whose margins stand."""
     margin, generous = sheet.number["margin"][rows], sheet.number["generous_margin"][rows]
-    short = _what_is_short(lines, grid, rules)
+    short = what_is_short(lines, grid, rules.late_start_share) if lines else ""
     damaged = (curves["lost"].to_numpy()[rows] > 0) | (nan_points > 0)
     all_exempt = np.isinf(margin)
     complete = ~damaged & (short == "")
@@ -234,48 +290,76 @@ def _conclude(
     for name in ("margin", "generous_margin", "frequency_mhz", "value", "limit"):
         sheet.number[name][rows[all_exempt]] = np.nan
     sheet.number["generous_margin"][rows[np.isinf(generous)]] = np.nan
-    names = " and ".join(f"{rule['setting']} ({rule['partner']} {rule['side']} {rule['threshold']:g} {rule['threshold_unit']})" for rule in exemptions)  # fmt: skip
+    _say_why(sheet, rows, ~fails & ~passes, all_exempt, damaged, undecided, short, exemption_words(exemptions), lines)
+
+
+def _say_why(
+    sheet: _Sheet, rows: np.ndarray, open_: np.ndarray, all_exempt: np.ndarray, damaged: np.ndarray,
+    undecided: np.ndarray, short: str, exempt: str, lines: tuple[LimitLine, ...],
+) -> None:  # fmt: skip
+    """Reasons of a group; `open_` marks the curves that are not judged."""
+    say, margin = sheet.reasons.say, sheet.number["margin"][rows]
     touched = sheet.count["exempt_points"][rows] > 0
-    sheet.say(rows[touched], "exempt-points", f"points left out, for information only: {names}")
-    open_ = ~fails & ~passes
-    sheet.say(
-        rows[open_ & (margin < 0)], "limit-in-doubt",
-        "fails the strictest limit that may hold, and not the most generous", "settle the candidate or condition in the job file",
-    )  # fmt: skip
-    if short:
-        sheet.say(rows[open_], "curve-incomplete", short, "export the whole sweep")
-    sheet.say(
-        rows[open_ & damaged], "curve-damaged", "points of the curve are missing or could not be read",
-        "see what was set aside, and export the sweep again",
-    )  # fmt: skip
-    sheet.say(
-        rows[open_ & undecided], "exemption-unknown",
-        f"fails at points that may be exempt, and insertion loss on the same frequencies is missing: {names}",
-        "export the insertion loss of the same test",
-    )  # fmt: skip
-    sheet.say(rows[all_exempt & touched], "all-exempt", f"every point is for information only: {names}")
+    say(rows[all_exempt & touched], "all-exempt", exempt=exempt)
+    say(rows[touched & ~all_exempt], "exempt-points", exempt=exempt)
+    count = sheet.count["judged_points"][rows]
+    for points in np.unique(count[(count > 0) & (count + sheet.count["exempt_points"][rows] < FEW_POINTS)]).tolist():
+        say(rows[(count == points) & ~all_exempt], "few-points", points=f"{points}")
+    say(rows[open_ & (margin < 0) & ~undecided], "limit-in-doubt")
+    say(rows[open_ & undecided], "exemption-unknown", exempt=exempt)
+    say(rows[open_ & damaged], "curve-damaged")
+    if short and lines:
+        good = (margin >= 0) & (sheet.count["judged_points"][rows] > 0)
+        so_far = f"every point that is there meets {lines[0].grade}; "
+        say(rows[open_ & good], "curve-incomplete", so_far=so_far, short=short)
+        say(rows[open_ & ~good & ~all_exempt], "curve-incomplete", so_far="", short=short)
 
 
-def _what_is_short(lines: tuple[LimitLine, ...], grid: np.ndarray, rules: CurveRules) -> str:
-    """Where a grid begins late or stops short of the range of its limit; empty where it covers it."""
-    first, top = min(line.freq_min_mhz for line in lines), max(line.freq_max_mhz for line in lines)
-    said = []
-    if grid[0] > first * (1 + max(rules.late_start_share, EDGE_TOLERANCE)):
-        said.append(f"begins at {grid[0]:g} MHz, and the limit at {first:g} MHz")
-    if grid[-1] < top * (1 - EDGE_TOLERANCE):
-        said.append(f"stops at {grid[-1]:g} MHz, and the limit goes to {top:g} MHz")
-    return "the curve " + "; it ".join(said) if said else ""
+def _say_computed(sheet: _Sheet, curves: pd.DataFrame, measured: int) -> None:
+    made = curves["parameter"].iloc[measured:].astype("object")
+    for parameter, at in made.groupby(made).groups.items():
+        sheet.reasons.say(at.to_numpy(), "computed-curve", parts=computed_from(str(parameter)))
 
 
-def _range(lines: tuple[LimitLine, ...]) -> str:
-    return f"{min(line.freq_min_mhz for line in lines):g} to {max(line.freq_max_mhz for line in lines):g} MHz"
+def _limits_on(
+    lines: tuple[LimitLine, ...], own: tuple[LimitLine, ...], grid: np.ndarray
+) -> tuple[np.ndarray, list[np.ndarray]]:
+    """The strictest limit on the grid, and every distinct one that may hold where they differ there."""
+    if not lines:
+        alone = np.full(len(grid), np.nan) if not own else np.asarray(strictest(own, grid))
+        return alone, []
+    possible = [np.asarray(line.at(grid)) for line in lines]
+    if own:
+        beside = np.asarray(strictest(own, grid))
+        pick = np.fmin if lines[0].sense == "max" else np.fmax
+        possible = [np.where(np.isnan(one), np.nan, pick(one, beside)) for one in possible]
+    limit = possible[0]
+    for other in possible[1:]:
+        limit = np.fmin(limit, other) if lines[0].sense == "max" else np.fmax(limit, other)
+    distinct = list({one.tobytes(): one for one in possible}.values())
+    return limit, distinct if len(distinct) > 1 else []
 
 
-def _distinct_limits(lines: tuple[LimitLine, ...], grid: np.ndarray) -> list[np.ndarray]:
-    """Each line on the grid; lines that do not differ there are one."""
-    if len(lines) == 1:
-        return []
-    return list({values.tobytes(): values for values in (np.asarray(line.at(grid)) for line in lines)}.values())
+def _put_worst_value(sheet: _Sheet, points: Points, numbers: np.ndarray, rows: np.ndarray, worst: Worst) -> None:
+    """Worst values of curves that no limit speaks of."""
+    shown: dict[str, np.ndarray] = {
+        name: np.empty(len(rows)) for name in dict.fromkeys((*_NUMBERS, *GENEROUS.values()))
+    }
+    worst.put(shown, np.arange(len(rows)), points.rows(numbers), np.zeros(len(worst.grid)))
+    for name in ("worst_value", "worst_value_mhz"):
+        sheet.number[name][rows] = shown[name]
+
+
+def _say_no_limit(sheet: _Sheet, records: np.ndarray, why_none: WhyNone | None) -> None:
+    """The reason of curves without a limit: what keeps their record from having one."""
+    rows = np.flatnonzero((sheet.line < 0) & (sheet.reasons.number < 0))
+    distinct, at = np.unique(records[rows], return_inverse=True)
+    said = [why_none(record) if why_none else ("no-sourced-limit", {}) for record in distinct.tolist()]
+    keys = [(code, tuple(words.items())) for code, words in said]
+    which = np.asarray([keys.index(key) for key in keys], dtype=np.int64)
+    for one in np.unique(which):
+        code, words = said[one]
+        sheet.reasons.say(rows[which[at] == one], code, **words)
 
 
 def _readings(sheet: _Sheet, curves: pd.DataFrame, measured: int) -> pd.DataFrame:
@@ -288,10 +372,8 @@ def _readings(sheet: _Sheet, curves: pd.DataFrame, measured: int) -> pd.DataFram
         complete=sheet.complete,
         computed=np.arange(count) >= measured,
         verdict=pd.Categorical(_VERDICTS[sheet.verdict], categories=list(schema.CATEGORIES["verdict"])),
-        reason=sheet.reason,
+        reason=sheet.reasons.number,
+        picture=sheet.picture,
+        **sheet.span,
+        line=sheet.line,
     )
-
-
-def _reasons(sheet: _Sheet) -> pd.DataFrame:
-    rows = [(number, *words) for words, number in sheet.reasons.items()]
-    return schema.conform("reasons", pd.DataFrame(rows, columns=["reason", "code", "text", "mend"]))

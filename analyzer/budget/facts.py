@@ -72,7 +72,7 @@ def settle_facts(
         values: the standards' values, for end types and editions.
     """
     said = _all_said(records, schedule_rows, job, given)
-    columns: dict[str, Any] = {"record": records["record"]}
+    columns: dict[str, Any] = {"record": records["record"], "accuracy_level": records["accuracy_level"]}
     seeds = []
     disputed_type = pd.Series(None, index=records.index, dtype="object")
     for name in BUILT:

@@ -13,21 +13,24 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.beside_curves import beside_curves
 from analyzer.budget.facts import LENGTH_DIFFERENCE_FLOOR_M, join_seeds
 from analyzer.budget.glass import KIND_OF
 from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.required import DECLARED_FAIL, missing_of, some
 from analyzer.budget.retests import SEVERITY, attempts_of, tests_in_force, tests_of
+from analyzer.budget.spot_frequencies import spot_frequencies
 from analyzer.budget.wording import link_sentences
 from analyzer.job import Job
 
 
 @dataclass(frozen=True)
 class Linked:
-    """`link_of_record` (n records), `in_force` (n readings), schema `links`, seeds (code, record, text)."""
+    """`link_of_record` (n records), `in_force` and `counts` (n readings), schema `links`, seeds (code, record, text)."""
 
     link_of_record: np.ndarray
     in_force: np.ndarray
+    counts: np.ndarray
     links: pd.DataFrame
     seeds: pd.DataFrame
 
@@ -48,6 +51,9 @@ def link_up(
     link = _link_of(records)
     count = int(link.max()) + 1 if len(link) else 0
     tests = tests_of(records, facts, readings, judged, link)
+    beside = beside_curves(tests, readings, judged)
+    tests["apart"] = 2 * spot_frequencies(tests, readings, (judged["basis"] == "curve").to_numpy()) + beside.mask
+    tests["counts"] &= ~beside.mask
     force = tests_in_force(tests)
     unlike = _unlike_under_one_label(records, facts, link, count, job)
     # records that cannot be one link: nothing is superseded, the worse decides
@@ -63,8 +69,15 @@ def link_up(
               "tested more than once without a usable time: the worst decides"),
         _seed("identical-rows", records, tests.loc[force.identical, "record"].unique(),
               "the same test with the same values stands there more than once: it is used once"),
+        _seed("worst-point-differs", records, beside.differs["record"].to_numpy(dtype=np.int64), beside.differs["text"].to_numpy()),
     ]  # fmt: skip
-    return Linked(link, in_force, schema.conform("links", links), join_seeds([seed for seed in seeds if len(seed)]))
+    return Linked(
+        link,
+        in_force,
+        tests["counts"].to_numpy(),
+        schema.conform("links", links),
+        join_seeds([seed for seed in seeds if len(seed)]),
+    )
 
 
 def _link_of(records: pd.DataFrame) -> np.ndarray:
@@ -227,5 +240,5 @@ def _worst(counting: pd.DataFrame, count: int) -> pd.DataFrame:
     return out
 
 
-def _seed(code: str, records: pd.DataFrame, at: np.ndarray, text: str) -> pd.DataFrame:
+def _seed(code: str, records: pd.DataFrame, at: np.ndarray, text: str | np.ndarray) -> pd.DataFrame:
     return pd.DataFrame({"code": code, "record": records["record"].to_numpy()[at], "text": text})

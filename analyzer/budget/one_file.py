@@ -7,16 +7,21 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from analyzer import schema
+from analyzer.budget.curve_join import join_curves, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
+from analyzer.budget.grades_proved import grades_proved
 from analyzer.budget.judge import judge
+from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
 from analyzer.budget.pair_join import printed_limit_seeds
 from analyzer.budget.pair_judge import judge_pairs
-from analyzer.budget.pair_limits import PairLimits
+from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
 from analyzer.job import CommandLine, Job
+from analyzer.points import Points
 from analyzer.standards import Values
 
 FROM_SCHEDULE = ("cable", "place_a", "place_b", "area", "label_a", "label_b")
@@ -33,10 +38,14 @@ class FileVerdicts:
 
     records: pd.DataFrame
     facts: pd.DataFrame
+    readings: pd.DataFrame
+    """As read, and after them one for each curve."""
     judged: pd.DataFrame
     limits: pd.DataFrame
     reasons: pd.DataFrame
     seeds: pd.DataFrame
+    curves: pd.DataFrame
+    pictures: np.ndarray
 
 
 def judge_file(
@@ -46,6 +55,8 @@ def judge_file(
     job: Job,
     given: CommandLine,
     values: Values,
+    curves: pd.DataFrame | None = None,
+    points: Points | None = None,
 ) -> FileVerdicts:
     """Judge the records and readings of one file; pure.
 
@@ -56,6 +67,8 @@ def judge_file(
         job: orders, facts and rules.
         given: facts of the command line.
         values: the published values.
+        curves: schema `curves`; None where the file has none.
+        points: the points of the curves.
     """
     at = schedule.rows_of(records["key"])
     rows = schedule.take(at)
@@ -68,15 +81,41 @@ def judge_file(
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
     facts = settled.facts
     declared = fill_declared_counts(facts, records, readings, job, values)
+    derived = derive_lengths(facts, records, readings)
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
-    pairs = judge_pairs(readings, records, facts, PairLimits(facts, job, values), job, values)
-    done = judge(readings, facts, worlds, missing, job, values, pairs)
+    pairs = limits_of_pairs(facts, records, job, values)
+    scalars = judge_pairs(readings, records, facts, pairs, job, values)
+    done = judge(readings, facts, worlds, missing, job, values, scalars)
+    first = len(done.limits) - len(pairs.limits())  # those of twisted pair are numbered after those of fiber
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    seeds = [settled.seeds, declared, printed_limit_seeds(pairs, records)]
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds(seeds))
+    added = no_curve_tables()
+    if curves is not None and points is not None and len(curves):
+        added = join_curves(curves, points, records, facts, pairs)
+    own, reasons = with_pair_facts(done.judged, done.reasons, readings, records, pairs, job, values, first_limit=first)
+    limits = _after("limits", done.limits.iloc[:first], pairs.limits(), limit_id=first)
+    judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=first)
+    if curves is not None and points is not None:
+        proved = grades_proved(readings, records, facts, curves, points, job, values)
+        judged["proves"], judged["refutes"] = proved
+    reasons = _after("reasons", reasons, added.reasons, reason=len(reasons))
+    whole = _after("readings", readings, added.readings, reading=len(readings))
+    judged, reasons = tell_moved_limits(judged, reasons, whole, pairs)
+    return FileVerdicts(
+        records, facts, whole, judged, limits, reasons,
+        join_seeds([settled.seeds, declared, derived, printed_limit_seeds(scalars, records), added.seeds]),
+        _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
+    )  # fmt: skip
+
+
+def _after(name: str, table: pd.DataFrame, more: pd.DataFrame, **shift: int) -> pd.DataFrame:
+    """A table of schema `name` and what comes after it, the numbers of the latter shifted; -1 stays."""
+    if not len(more):
+        return table
+    moved = {key: more[key].where(more[key] < 0, more[key] + by) for key, by in shift.items()}
+    return schema.conform(name, pd.concat([table, more.assign(**moved)], ignore_index=True))
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:

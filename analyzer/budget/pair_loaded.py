@@ -15,6 +15,7 @@ import pandas as pd
 
 from analyzer.budget.limit_names import families_of, read_limit_name
 from analyzer.budget.pair_limits import PairLimits, PairOrder
+from analyzer.budget.temperature import WarmLine
 from analyzer.errors import StandardsError
 from analyzer.standards import Values, resolve_edition
 from analyzer.standards.editions import PAIR_EDITIONS
@@ -86,8 +87,8 @@ def relation(loaded: Loaded, lines: Sequence[LimitLine], of_loaded: Sequence[Lim
     """Whether the loaded limit of one parameter is the ordered one."""
     if not loaded.named:
         return UNNAMED
-    if not loaded.known:
-        return OTHER
+    if not loaded.known or any(isinstance(line, WarmLine) for line in lines):
+        return OTHER  # a limit that was moved to another temperature is not the one that was loaded
     if loaded.order == ordered or {line.row_ids for line in lines} == {line.row_ids for line in of_loaded}:
         return SAME
     return OTHER

@@ -17,7 +17,7 @@ _SAMPLES = 200
 
 def looser_pairs(job: Job, values: Values) -> Looser:
     """Every key about twisted pair that is looser than the standard."""
-    return [*_required(job), *_rules(job), *_conditions(job), *_candidates(job, values)]
+    return [*_required(job), *_rules(job), *_conditions(job), *_built(job), *_candidates(job, values)]
 
 
 def _required(job: Job) -> Looser:
@@ -43,6 +43,20 @@ def _conditions(job: Job) -> Looser:
     if job.conditions.environment in {"E1", "E2"}:
         words = f"environment {job.conditions.environment} is taken for every link: looser than E3"
         out.append(("conditions.environment", words))
+    return out
+
+
+def _built(job: Job) -> Looser:
+    """Twisted pair: fewer pairs than the standard wires, limits moved to the temperature of the test."""
+    out: Looser = []
+    usual = type(job.twisted_pair)().pairs
+    left_out = [pair for pair in usual if pair not in job.twisted_pair.pairs]
+    if left_out:
+        out.append(("twisted_pair.pairs", f"pairs {', '.join(left_out)} were not ordered: looser than all four"))
+    if job.twisted_pair.correct_to_20_c:
+        out.append(
+            ("twisted_pair.correct_to_20_c", "limits are moved to the temperature of the test: looser than at 20 °C")
+        )
     return out
 
 

@@ -1,6 +1,7 @@
 """What a twisted-pair link still lacks: tests, pairs and ends that are required, and readings that stayed open.
 
-A value that names no pair is taken to be that of the worst pair. A value that names no end counts for both ends only
+A value that names no pair is taken to be that of the worst pair; so is one headed as the worst that stands alone for its
+parameter and end, whichever pair it names. A value that names no end counts for both ends only
 where it is headed as the worst; else the end is missing.
 """
 
@@ -89,7 +90,8 @@ def _covered(parameter: str, rows: pd.DataFrame, wide: int, count: int) -> np.nd
     first = _PAIRS if wide == _COMBINATIONS else 0
     link, end = rows["link"].to_numpy(), rows["end"].to_numpy()
     place = rows["pair"].to_numpy() - first
-    of_any = (rows["pair"].to_numpy() < 0) | (place < 0) | (place >= wide)
+    alone = rows["worst"].to_numpy(bool) & ~rows.duplicated(["link", "end"], keep=False).to_numpy()
+    of_any = (rows["pair"].to_numpy() < 0) | (place < 0) | (place >= wide) | alone
     both = (end < 0) & (rows["worst"].to_numpy(bool) | (parameter not in FROM_BOTH_ENDS))
     for number in range(2):
         here = (end == number) | both

@@ -41,7 +41,10 @@ class Force:
 def tests_of(
     records: pd.DataFrame, facts: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame, link: np.ndarray
 ) -> pd.DataFrame:
-    """One row per reading: what it is like, when it was made, how bad it is; `order` is its position."""
+    """One row per reading: what it is like, when it was made, how bad it is; `order` is its position.
+
+    `apart` keeps apart what is no retest though all of `LIKE` is shared: see `beside_curves` and `spot_frequencies`.
+    """
     at = readings["record"].to_numpy()
     severity = np.array([*(SEVERITY[name] for name in schema.CATEGORIES["verdict"]), SEVERITY["not judged"]])
     return pd.DataFrame(
@@ -64,6 +67,7 @@ def tests_of(
             "worst": readings["worst"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
             "counts": judged["counts"].to_numpy(),
+            "apart": np.zeros(len(readings), dtype=np.int64),
         }
     )
 
@@ -123,6 +127,9 @@ def _like(tests: pd.DataFrame) -> np.ndarray:
     like = np.zeros(len(tests), dtype=np.int64)
     for name, room in LIKE.items():
         like = like * room + tests[name].to_numpy(dtype=np.int64) + 1
+    apart = tests["apart"].to_numpy()
+    if apart.any():  # one more column would not fit into the number
+        like = np.unique(like, return_inverse=True)[1].astype(np.int64) * (int(apart.max()) + 1) + apart
     return like
 
 

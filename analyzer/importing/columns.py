@@ -6,12 +6,12 @@ In: the headings of a block, one by one understood. Out: one `Use` per column, w
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.importing import facts
+from analyzer.importing import facts, pair_facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import looks_like_number, parse_cell
 from analyzer.importing.grid import TEXT, CellColumn
@@ -70,7 +70,7 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     uses = _powers_beside(uses)
     uses = _greatest_allowed(uses, [understand(parts) for parts in block.headings], block)
     uses = _means(uses, [understand(parts) for parts in block.headings])
-    uses = _one_length(_both_keys(uses))
+    uses = _one_length(_both_keys(_wire_map_verdicts(uses)))
     uses = _beside_each_value(uses)
     return _labels(uses, schedule=schedule)
 
@@ -147,6 +147,10 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         return use.because("no cell is filled", role="ignored")
     if role == "value" and use.parameter == "" and heading.direction and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are no numbers", role="ignored")
+    if role == "accuracy" and cells and _share(cells, pair_facts.accuracy_level) > 0.8:
+        return use.because("the cells are accuracy levels of testers", role="accuracy level")
+    if role in _WORDS_OF_PAIRS and _share(cells, _WORDS_OF_PAIRS[role]) == 0:
+        return use.because(f"no cell tells a {role}", role="ignored")
     if role in {"direction", "end"} and cells and _share(cells, facts.direction) < 0.3:
         return use.because("no cell names a direction", role="ignored")
     if role == "tested at" and cells and _share(cells, _is_clock) > 0.8:
@@ -154,6 +158,14 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
         return use.because("no cell is a wavelength", role="ignored")
     return use
+
+
+_WORDS_OF_PAIRS: dict[str, Callable[[str], object]] = {
+    "accuracy level": pair_facts.accuracy_level,
+    "screen": pair_facts.screen,
+    "wiring scheme": lambda text: pair_facts.wiring_scheme(text)[0],
+}
+"""Roles whose headings mean other things too; only their cells tell."""
 
 
 def role_of_fact(heading: Heading, text: str) -> str:
@@ -376,6 +388,18 @@ def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
         else:
             out.append(use)
     return out
+
+
+def _wire_map_verdicts(uses: list[Use]) -> list[Use]:
+    """A verdict on the wire map beside no wire map is the reading itself."""
+    if any(use.role == "value" and use.parameter == "wire map" for use in uses):
+        return uses
+    return [
+        use.because("the only column that tells of the wire map", role="value")
+        if use.role == "verdict" and use.parameter == "wire map"
+        else use
+        for use in uses
+    ]
 
 
 def _both_keys(uses: list[Use]) -> list[Use]:

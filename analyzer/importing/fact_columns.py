@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from analyzer.importing import facts
+from analyzer.importing import facts, pair_facts
 from analyzer.importing.cells import FACTORS, NO_BOUND
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import iso_times, text_array, where
@@ -42,13 +42,15 @@ _CATEGORY_FACTS: dict[str, tuple[str, Callable[[str], str]]] = {
     "medium": ("medium", lambda text: word("medium", text) or ""),
     "construction": ("construction", lambda text: word("construction", text) or ""),
     "standard": ("standard", lambda text: word("standard", text) or ""),
+    "accuracy level": ("accuracy_level", pair_facts.accuracy_level),
+    "screen": ("screen", pair_facts.screen),
 }
 _COUNTS = {"mated pairs": "mated_pairs", "splices": "splices", "accuracy": "accuracy_db"}
 
 
 def category_of(column: str) -> str:
     """Name of the closed set of a categorical record column."""
-    return {"end_type_a": "end_type", "end_type_b": "end_type"}.get(column, column)
+    return {name + end: name for name in ("end_type", "wiring_scheme") for end in ("_a", "_b")}.get(column, column)
 
 
 def read_facts(
@@ -68,6 +70,12 @@ def read_facts(
             _fiber_type(result, use, column, codes)
         elif use.role == "end types":
             _end_types(result, use, column, codes)
+        elif use.role == "wiring scheme":
+            _wiring_scheme(result, use, column, codes)
+        elif use.role == "velocity":
+            _velocity(result, use, column, codes)
+        elif use.role == "temperature":
+            _temperature(result, use, column, codes)
         elif use.role in _COUNTS:
             _count(result, use, column, rows, mark)
         elif use.role == "length":
@@ -135,6 +143,30 @@ def _end_types(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -
         result.arrays.setdefault("end_type_b", category_codes("end_type", [one[-1] for one in said])[codes])
     unknown = np.fromiter((not all(one) for one in said), bool, len(said))
     _reject(result, use, (unknown & ~_not_told(column))[codes])
+
+
+def _wiring_scheme(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    said = [pair_facts.wiring_scheme(text) for text in column.texts]
+    for end, place in (("a", 0), ("b", 1)):
+        if use.end in {"", end.upper()}:
+            values = category_codes("wiring_scheme", [one[place] for one in said])
+            result.arrays.setdefault(f"wiring_scheme_{end}", values[codes])
+    unknown = np.fromiter((not one[0] for one in said), bool, len(said))
+    _reject(result, use, (unknown & ~_not_told(column))[codes])
+
+
+def _velocity(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    said = np.asarray([pair_facts.nvp_percent(text) for text in column.texts])
+    result.arrays.setdefault("nvp_percent", said[codes])
+    _reject(result, use, (np.isnan(said) & ~_not_told(column))[codes])
+
+
+def _temperature(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    said = [pair_facts.temperature(text, use.heading) for text in column.texts]
+    result.arrays.setdefault("temperature_c", np.asarray([one[0] for one in said])[codes])
+    for code in ("not-a-fact", "no-temperature-unit"):
+        bad = np.asarray([one[1] == code for one in said])
+        _reject(result, use, (bad & ~_not_told(column))[codes], code)
 
 
 def _count(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark: str | None) -> None:

@@ -13,7 +13,9 @@ from analyzer.importing.archive import is_archive, member_bytes, member_names
 from analyzer.importing.source import Source
 from analyzer.job import Job, load_job
 
-TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet")
+TABLE_SUFFIXES = (
+    ".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet", ".s4p", ".s8p", ".s12p", ".s16p",
+)  # fmt: skip
 """Files that are tried as tables when a folder or an archive is given."""
 
 JOB_FILE = "job.toml"

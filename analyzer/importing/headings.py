@@ -376,7 +376,7 @@ def _part(kinds: dict[str, list[str]]) -> str:
 _ABOUT = {
     "wavelength", "direction", "parameter", "unit", "reference", "tested at", "date", "tester", "operator",
     "calibrated on", "reference power", "type", "group index", "accuracy", "record number", "mated pairs", "splices",
-    "end types", "configuration",
+    "end types", "configuration", "velocity", "temperature", "accuracy level", "wiring scheme", "screen",
 }  # fmt: skip
 
 

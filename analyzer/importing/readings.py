@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.importing import facts
+from analyzer.importing import facts, wire_maps
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import ABOVE, BELOW, FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
@@ -414,28 +414,13 @@ def _on_this_medium(parameter: np.ndarray, wavelength: np.ndarray, attributes: R
 
 
 def _wire_map(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """A wire map is right or wrong: no number, a declared verdict."""
-    said = [facts.verdict(text) or _pins(text) for text in column.texts]
+    """A wire map is right or wrong: no number, a declared verdict where one is declared."""
     codes = column.at(rows)
+    said = [wire_maps.declared_verdict(text) for text in column.texts]
     verdict = np.asarray([_VERDICTS.index(text) if text else -1 for text in said], dtype=np.int8)[codes]
-    problem = np.where(verdict >= 0, 0, np.where(parsed.problem == 0, PROBLEMS.index("not-a-number"), parsed.problem))
+    known = np.asarray([bool(wire_maps.told(text)) for text in column.texts])[codes]
+    problem = np.where(known, 0, np.where(parsed.problem == 0, PROBLEMS.index("not-a-number"), parsed.problem))
     return np.full(len(rows), math.nan), problem.astype(np.int8), verdict
-
-
-def _pins(text: str) -> str:
-    """Wire map as pins: `12345678/12345678` or `1-1 2-2 ...` is right; opens, shorts, splits and crossings are not."""
-    import re
-
-    bare = plain(text)
-    if re.search(r"open|short|split|cross|revers|miswire|offen|kurzschluss|ouvert|abierto|aperto", bare):
-        return "fail"
-    halves = re.fullmatch(r"([0-8s]{8,9})\s*/\s*([0-8s]{8,9})", bare.replace(" ", ""))
-    if halves:
-        return "pass" if halves[1] == halves[2] and halves[1].startswith("12345678") else "fail"
-    pins = re.findall(r"\b([1-8])\s*-\s*([1-8])\b", bare)
-    if len(pins) == 8:
-        return "pass" if all(near == far for near, far in pins) else "fail"
-    return ""
 
 
 __all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "attributes_of", "category_codes", "parse_column", "read_value_column", "reference_power", "row_attributes"]  # fmt: skip

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from analyzer.importing import facts
+from analyzer.importing import facts, wire_maps
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import NO_BOUND
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
@@ -199,6 +199,8 @@ class _Reader:
         if lone:
             value, margin = np.full(len(at), math.nan), value
         own = readings.verdict[keep]
+        if use.parameter == "wire map" and self._own_verdict_column(use):
+            own = np.where(verdict >= 0, verdict, own)  # what contacts amount to is not what the export declares
         return pd.DataFrame(
             {
                 "record": codes_at(self.record_of, at), **self._place(at, use.col), "parameter": readings.parameter[keep],
@@ -211,6 +213,10 @@ class _Reader:
             },
             copy=False,
         )  # fmt: skip
+
+    def _own_verdict_column(self, use: Use) -> bool:
+        """Whether a column declares the verdict of this parameter alone."""
+        return any(other.role == "verdict" and other.parameter == use.parameter for other in self.uses)
 
     def _beside(
         self, use: Use, at: np.ndarray, parameter: np.ndarray, row_unit: np.ndarray
@@ -265,6 +271,7 @@ class _Reader:
             "strand": None if self.rows.strand is None else self.rows.strand[self.named],
             "strands": sizes, **found.arrays,
         }  # fmt: skip
+        columns |= wire_maps.record_columns(self._wire_map_cells(attributes), data)
         self._margin_of_record(columns, data)
         self._long_length(columns, attributes)
         return pool(pd.DataFrame({name: values for name, values in columns.items() if values is not None}, copy=False))
@@ -286,6 +293,16 @@ class _Reader:
                 if use.role == role:
                     return use.col
         return -1
+
+    def _wire_map_cells(self, attributes: RowAttributes) -> list[tuple[Any, np.ndarray]]:
+        """Columns that hold wire maps, with the rows where they do: all, or those that name it as their parameter."""
+        by_row = (attributes.parameter == PARAMETERS.index("wire map"))[self.named]
+        all_rows = np.ones(len(by_row), dtype=bool)
+        return [
+            (self.block.sheet.columns[use.col], by_row if use.parameter == "" else all_rows)
+            for use in self.measured
+            if use.parameter == "wire map" or (use.parameter == "" and by_row.any())
+        ]
 
     def _margin_of_record(self, columns: dict[str, Any], data: np.ndarray) -> None:
         values = self.measured
@@ -331,7 +348,8 @@ def keys_of(texts: Sequence[str]) -> Sequence[str]:
 
 POOLED = (
     "type", "construction", "grade", "configuration", "mated_pairs", "splices", "end_type_a", "end_type_b",
-    "reference", "segment", "glass", "medium", "length_m", "length_unstated", "accuracy_db",
+    "reference", "segment", "glass", "medium", "length_m", "length_unstated", "accuracy_db", "wiring_scheme_a",
+    "wiring_scheme_b", "screen", "nvp_percent", "temperature_c", "accuracy_level",
 )  # fmt: skip
 
 

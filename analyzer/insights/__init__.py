@@ -1,14 +1,14 @@
 """What the judged tables tell together: in goes a whole analysis, out come findings.
 
 Every code stands in register.csv. Read `completeness` (schedule against results) first, then `workmanship` (strands
-that stand out) and `doubts` (assumptions, disagreements, what was set aside).
+that stand out), `twisted_pair` (conductors, velocities, split pairs) and `doubts` (assumptions, disagreements, what was set aside).
 """
 
 from __future__ import annotations
 
 import pandas as pd
 
-from analyzer.insights import completeness, doubts, workmanship
+from analyzer.insights import completeness, doubts, sweeps, twisted_pair, workmanship
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
@@ -30,7 +30,11 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *completeness.retests_by_suffix(analysis),
             *completeness.group_values(analysis),
             *workmanship.sisters_that_stand_out(analysis),
+            *twisted_pair.copper_clad_suspected(analysis),
+            *twisted_pair.velocity_doubtful(analysis),
+            *twisted_pair.split_pair_suspected(analysis),
             *doubts.judged_badly(analysis),
+            *sweeps.sweeps_that_stop_short(analysis),
             *doubts.unlike_the_export(analysis),
             *doubts.from_seeds(analysis, seeds),
             *doubts.assumed_reference(analysis),

@@ -105,7 +105,7 @@ PAIR_TESTS = (
 )  # fmt: skip
 """What a twisted-pair link must have been tested for, unless the job says otherwise."""
 PAIR_PARAMETERS = tuple(name for name in CATEGORIES["parameter"] if name not in {"loss", "optical return loss"})
-ACCURACY_LEVELS = ("IIe", "III", "IIIe", "IV", "V", "VI", "2G")
+ACCURACY_LEVELS = CATEGORIES["accuracy_level"]
 
 
 def _pair_parameter(value: str) -> str:

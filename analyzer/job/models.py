@@ -71,7 +71,7 @@ from analyzer.job.kinds import (
     meets_reading,
     meets_readings,
 )
-from analyzer.job.pair_models import Conditions, Exemptions
+from analyzer.job.pair_models import Conditions, Exemptions, TwistedPair
 from analyzer.job.words import accepted, word
 from analyzer.schema import UNIT_OF_PARAMETER
 
@@ -325,6 +325,7 @@ class Job(_Table):
     rules: Rules = _key(Rules(), Rules.__doc__ or "", "a table [rules]")
     allowances: Allowances = _key(Allowances(), Allowances.__doc__ or "", "a table [allowances]")
     limits: list[Limit] = _key([], Limit.__doc__ or "", "tables [[limits]]")
+    twisted_pair: TwistedPair = _key(TwistedPair(), TwistedPair.__doc__ or "", "a table [twisted_pair]")
     conditions: Conditions = _key(Conditions(), Conditions.__doc__ or "", "a table [conditions]")
     exemptions: Exemptions = _key(Exemptions(), Exemptions.__doc__ or "", "a table [exemptions]")
     candidates: dict[Text, Candidate] = _key(

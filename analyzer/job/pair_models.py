@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
 
 from analyzer.job.keys import JobTable, key
+from analyzer.job.kinds import no_twins
+from analyzer.schema import CATEGORIES
 
 _YES_NO = "true or false"
 _ON, _OFF = True, False
@@ -27,6 +31,29 @@ class Conditions(JobTable):
         if self.environment is not None:
             said.append(f"environment {self.environment}")
         return tuple(said)
+
+
+PAIRS = CATEGORIES["pair"][:4]
+Pairs = Annotated[list[Literal["1-2", "3-6", "4-5", "7-8"]], Field(min_length=1), AfterValidator(no_twins)]
+RemotePower = Literal["type 1", "type 2", "type 3", "type 4"]
+
+
+class TwistedPair(JobTable):
+    """What was ordered and is known of every twisted-pair link beside its grade."""
+
+    pairs: Pairs = key(
+        list(PAIRS), "pairs that were ordered; faults of others are told and decide nothing",
+        f"a list, each one of {', '.join(PAIRS)}",
+    )  # fmt: skip
+    screened: bool | None = key(None, "the cabling is screened", _YES_NO)
+    remote_power: RemotePower | None = key(
+        None, "remote power that the links must carry", '"type 1", "type 2", "type 3" or "type 4" (IEEE 802.3)'
+    )
+    correct_to_20_c: bool = key(
+        _OFF,
+        "limits are moved to the temperature that the record states; without it temperature changes nothing",
+        _YES_NO,
+    )
 
 
 class Exemptions(JobTable):

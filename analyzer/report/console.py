@@ -22,8 +22,8 @@ STYLES = {
 """Terminal styles; the colors are those of Okabe and Ito (2008), told apart with any color vision on black."""
 
 _BREAK = re.compile(
-    r"(?<!\d)(?<!\bmargin)(?<!\ballowed)(?<!\bleast)(?<! …)(?<! \.\.) (?!(?:…|\.\.) )"
-    r"|(?<=\d) (?!(?:dB|nm|ns|ohm|m)\b|(?:…|\.\.) )"
+    r"(?<!\d)(?<!\bmargin)(?<!\ballowed)(?<!\bneeded)(?<!\bleast)(?<! …)(?<! \.\.) (?!(?:…|\.\.) )"
+    r"|(?<=\d) (?!(?:dB|nm|ns|ohm|m|MHz)\b|(?:…|\.\.) )"
 )
 """Blanks where a row may end: not within a range, between a number and its unit, or before a margin or a limit."""
 

@@ -20,6 +20,7 @@ import pyarrow.compute as pc  # type: ignore[import-untyped]
 
 from analyzer import __version__
 from analyzer.report.labels import column_letter
+from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
 from analyzer.report.wording import reading_name, unit_of, with_unit
 from analyzer.schema import Analysis
 
@@ -91,6 +92,8 @@ def _head(analysis: Analysis) -> dict[str, Any]:
         "format": FORMAT,
         "software": {"name": "cableproof", "version": __version__},
         "totals": analysis.totals,
+        "media": dict(verdicts_by_medium(analysis)),
+        "judged_by": dict(verdicts_by_basis(analysis)),
         **accounts,
         "inputs": inputs.where(inputs.notna(), None).to_dict("records"),
         "rules": analysis.rules,
@@ -192,6 +195,7 @@ def _links(
             "length_m": _number(links["length_m"]),
             "verdict": _text(links["verdict"]),
             "margin_db": _number(links["margin_db"]),
+            "proved": _text(links["proved"]),
             "decided_by": _text(_deciding(analysis, links["decided_by"])),
             "decided_by_reading": _whole(pd.Series(within)),
             "attempts": _whole(links["attempts"]),
@@ -210,6 +214,7 @@ def _readings(analysis: Analysis, readings: pd.DataFrame, mine: NDArray[np.intp]
     judged = analysis.judged.take(mine)
     limit_text = judged["limit_id"].map(analysis.limits.set_index("limit_id")["text"])
     reason_text = judged["reason"].map(analysis.reasons.set_index("reason")["text"])
+    points = analysis.curves[analysis.curves["reading"] >= 0].set_index("reading")["n"]
     return _objects(
         {
             "parameter": _text(readings["parameter"]),
@@ -226,6 +231,9 @@ def _readings(analysis: Analysis, readings: pd.DataFrame, mine: NDArray[np.intp]
             "unit": _text(readings["parameter"].astype(object).map(unit_of, na_action="ignore")),
             "verdict": _text(judged["verdict"]),
             "basis": _text(judged["basis"]),
+            "worst_value": _number(judged["worst_value"]),
+            "worst_value_mhz": _number(judged["worst_value_mhz"]),
+            "points": _whole(readings["reading"].map(points).fillna(-1)),
             "reason": _text(reason_text),
             "limit_source": _text(limit_text),
             "in_force": _truth(judged["in_force"]),
@@ -239,7 +247,7 @@ def _deciding(analysis: Analysis, numbers: pd.Series[Any]) -> pd.Series[Any]:
     """The deciding reading of each link by name, with its margin in its own unit; missing where none decided."""
     readings = analysis.readings.set_index("reading").reindex(numbers)
     margins = analysis.judged.set_index("reading")["margin"].reindex(numbers)
-    names = ("parameter", "wavelength_nm", "pair", "end", "direction", "bound")
+    names = ("parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz", "bound")
     columns = [margins, *(readings[name].astype(object) for name in names)]
     return pd.Series([_deciding_text(*row) for row in zip(*columns, strict=True)], dtype="str")
 
@@ -276,10 +284,9 @@ class _Places:
     def __init__(self, analysis: Analysis) -> None:
         blocks = analysis.blocks.set_index("block")
         names = blocks["file"].map(analysis.files.set_index("file")["name"])
-        self._headings = pd.Series(
-            analysis.columns["heading"].to_numpy(dtype=object),
-            index=_place_key(analysis.columns),
-        )
+        named = analysis.columns[analysis.columns["col"] >= 0]  # facts above a table stand in no column of it
+        headings = pd.Series(named["heading"].to_numpy(dtype=object), index=_place_key(named))
+        self._headings = headings[~headings.index.duplicated()]
         self._files = pd.Series(names.to_numpy(dtype=object), index=blocks.index)
         self._sheets = pd.Series(blocks["sheet"].to_numpy(dtype=object), index=blocks.index)
 

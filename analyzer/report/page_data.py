@@ -14,7 +14,9 @@ import numpy as np
 import pandas as pd
 
 from analyzer import __version__
+from analyzer.report.page_curves import curve_data
 from analyzer.report.page_figure import loss_against_length
+from analyzer.report.wording import CEILINGS
 from analyzer.schema import CATEGORIES, STANDING_LINE, TABLES, UNIT_OF_PARAMETER
 
 if TYPE_CHECKING:
@@ -54,6 +56,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "looser": [_plain(entry) for entry in analysis.looser],
         "unconfirmed": _unconfirmed(analysis),
         "units": {name: UNIT_OF_PARAMETER.get(name, "dB") for name in CATEGORIES["parameter"]},
+        "ceilings": [name for name in CATEGORIES["parameter"] if name in CEILINGS],
         "findings": _findings(analysis),
         "files": _table(analysis.files, TABLES["files"]),
         "blocks": _table(analysis.blocks, ("block", "file", "sheet")),
@@ -64,6 +67,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "links": _links(analysis, place),
         "records": _records(analysis, place),
         "readings": _readings(analysis, place),
+        "curves": curve_data(analysis, place.link_of_reading, place.row_of_reading),
         "figure": loss_against_length(analysis, place.link_of_reading),
     }
 
@@ -116,6 +120,8 @@ class _Placing:
         margin = judged["margin"].to_numpy()
         near = np.where(np.isnan(margin), np.where(failed, -np.inf, np.inf), margin)
         self.reading_order = np.lexsort((near, ~judged["in_force"].to_numpy(), self.link_of_reading))
+        self.row_of_reading = np.empty(len(readings), dtype=np.int64)
+        self.row_of_reading[self.reading_order] = np.arange(len(readings))
         new_record = np.empty(len(records), dtype=np.int64)
         new_record[self.record_order] = np.arange(len(records))
         self.record_of_reading = new_record[record_of_reading]

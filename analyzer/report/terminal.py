@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, TextIO
 from analyzer import __version__
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
-from analyzer.report.terminal_view import SISTERS, LinkLine, View
+from analyzer.report.mends import SISTERS
+from analyzer.report.terminal_view import LinkLine, View
+from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
 from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import STANDING_LINE, Analysis, Finding
 
@@ -26,8 +28,6 @@ RANGES_SHOWN = 8
 LABEL_WIDTH = 24
 """Labels are set in a column up to this width; longer ones push their own line only."""
 FINDINGS_SHOWN = 3
-MEND = "inspect and clean both ends, set the reference again, test again"
-"""For a failing link of which nothing else is known (common practice, no source)."""
 SETTLE = "measure or state what is missing, then check again"
 ASSUMED = "reference-assumed"
 UNCONFIRMED = "limits-unconfirmed"
@@ -198,18 +198,35 @@ class _Page:
         totals = self.analysis.totals
         words = ", ".join(f"{totals[verdict]:,} {verdict}" for verdict in ("pass", "marginal", "fail", "incomplete"))
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
+        yield from self._parts()
+
+    def _parts(self) -> Iterator[Line]:
+        """The links of each medium, and what the verdicts rest on, where there is more than one kind."""
+        media = verdicts_by_medium(self.analysis)
+        if len(media) > 1:
+            for medium, counts in media:
+                words = ", ".join(f"{many:,} {verdict}" for verdict, many in counts.items() if verdict != "links")
+                yield Line(f"{medium}: {counts['links']:,} = {words}", indent=4, hanging=2)
+        bases = verdicts_by_basis(self.analysis)
+        if [name for name, _ in bases] not in ([], ["value"]):
+            words = ", ".join(counted(many, name) for name, many in bases)
+            yield Line(f"Readings judged by: {words}", indent=2, hanging=2)
 
     def rules(self) -> Iterator[Line]:
         assumed = [finding for finding in self.analysis.findings if finding.code == ASSUMED]
         notes = [item for item in self.analysis.findings if item.severity == "note" and item.code not in TOLD_ELSEWHERE]
         verdicts, limits = self.view.unconfirmed()
-        if self.analysis.rules or assumed or notes or self.analysis.looser or verdicts:
+        told = self.view.for_information()
+        if self.analysis.rules or assumed or notes or self.analysis.looser or verdicts or told:
             yield from _heading("Rules and assumptions in force")
         for rule in self.analysis.rules:
             yield Line(sentence(rule), indent=2, hanging=2)
         yield from _alike(assumed, "ASSUMED")
         for item in self.analysis.looser:
             yield Line(f"LOOSER than the standard: {item['what']}, {_grant(item)}", indent=2, hanging=2)
+        for aside in told:
+            text = f"{counted(aside.how_many, 'reading')} for information only: {without_stop(aside.text)}"
+            yield Line(text, indent=2, hanging=2)
         yield from self._folded(notes)
         if verdicts:
             text = (
@@ -227,7 +244,7 @@ class _Page:
         """The one action that brings most: the worst failure, else the commonest gap, else what stands out."""
         worst = self.view.worst()
         if worst is not None:
-            return f"at {worst.label}, {without_stop(worst.mend or MEND)}"
+            return f"at {worst.label}, {without_stop(worst.mend)}"
         causes = self.view.causes(self.view.having("incomplete"))
         if causes:
             return f"{without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
@@ -252,9 +269,11 @@ class _Page:
             yield Line(text, indent=6, hanging=2)
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)
+        if line.proved:
+            yield Line(f"Best grade proved: {line.proved}", indent=6, hanging=2)
         if line.why:
             yield Line(f"Why: {without_stop(line.why)}.", indent=6, hanging=2)
-        yield Line(f"To do: {without_stop(line.mend or MEND)}.", indent=6, hanging=2)
+        yield Line(f"To do: {without_stop(line.mend)}.", indent=6, hanging=2)
 
     def _least(self, line: LinkLine, labels: Sequence[str]) -> str:
         if not line.margin:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -11,15 +9,17 @@ import numpy as np
 import pandas as pd
 
 from analyzer.report.labels import column_letter, natural_key
+from analyzer.report.mends import mend_of_missing, mends_of_findings, usual_mend
 from analyzer.report.wording import allowed, margin, measured, reading_name
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import Analysis
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-SISTERS = "worse-than-sisters"
 NOT_JUDGED = "could not be judged"
 FAILING = ("fail", "marginal fail")
+ALSO_SHOWN = 4
+"""Further failing readings of a link that are named; a bad link of twisted pair has dozens."""
 PASS_LINES = 40
 """More folded lines of passes than this are folded once more, by type alone."""
 
@@ -39,6 +39,8 @@ class LinkLine(NamedTuple):
     also: str
     why: str
     mend: str
+    proved: str
+    """The best grade that the readings of a twisted-pair link prove; empty where none, or where nobody asked."""
 
 
 class Cause(NamedTuple):
@@ -60,6 +62,13 @@ class PassGroup(NamedTuple):
     nearest: LinkLine
 
 
+class Aside(NamedTuple):
+    """Readings in force that were judged and yet decide nothing, folded by the reason."""
+
+    text: str
+    how_many: int
+
+
 class SetAside(NamedTuple):
     """Rows or cells set aside for one cause."""
 
@@ -75,7 +84,7 @@ class View:
 
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
-        self._mends = _mends_of_findings(analysis.findings)
+        self._mends = mends_of_findings(analysis.findings)
         self.reasons = analysis.reasons.set_index("reason")
         self._link_of_reading = (
             pd.Series(analysis.records["link"].to_numpy(), index=analysis.records["record"].to_numpy())
@@ -99,35 +108,39 @@ class View:
         also = self._also_failing(links)
         where = self._where(readings)
         columns: list[Any] = [
-            *(links[name].astype(object) for name in ("link", "label", "type", "decided_by", "sentence")),
+            *(links[name].astype(object) for name in
+              ("link", "label", "type", "decided_by", "sentence", "configuration", "proved")),
             *(readings[name].astype(object) for name in
-              ("parameter", "wavelength_nm", "pair", "end", "direction", "value", "bound")),
+              ("parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz", "value", "bound")),
             *(judged[name].astype(object) for name in ("limit", "margin", "accuracy", "verdict")),
             limits.reindex(judged["limit_id"]).astype(object),
             *(reasons[name].astype(object) for name in ("text", "mend")),
         ]  # fmt: skip
         lines = []
-        for place, (link, label, kind, number, sentence, *rest) in zip(where, zip(*columns, strict=True), strict=True):
-            parameter, wavelength, pair, end, direction, value, bound, *more = rest
+        for place, (link, label, kind, number, sentence, built, proved, *rest) in zip(
+            where, zip(*columns, strict=True), strict=True
+        ):
+            parameter, wavelength, pair, end, direction, mhz, value, bound, *more = rest
             limit, margin_, accuracy, verdict, confirmed, why, mend = more
             known = isinstance(parameter, str)
-            name = reading_name(parameter, wavelength, pair, end, direction) if known else ""
             lines.append(
                 LinkLine(
                     label=label,
                     type=kind if isinstance(kind, str) else "type unknown",
-                    reading=f"{name} {measured(value, bound, parameter)}" if known else "",
+                    reading=_reading(reading_name(parameter, wavelength, pair, end, direction, mhz), mhz,
+                                     measured(value, bound, parameter)) if known else "",
                     allowed=allowed(limit, parameter) if known else "",
                     margin=margin(margin_, parameter) if known else "",
-                    accuracy=measured(accuracy, None, parameter) if known and not math.isnan(accuracy) else "",
+                    accuracy=measured(accuracy, None, parameter) if known else "",
                     uncertain=verdict in {"marginal pass", "marginal fail"},
                     unconfirmed=confirmed is False,
-                    where=place,
-                    also=", ".join(text for other, text in also.get(link, []) if other != number),
+                    where=f"{built.capitalize()}; {place}" if isinstance(built, str) else place,
+                    also=_listed([text for other, text in also.get(link, []) if other != number]),
                     why=_first_text(why, sentence if verdict not in FAILING else None),
-                    mend=mend if isinstance(mend, str) else self._mends.get(label, ""),
+                    mend=_first_text(mend, self._mends.get(label), usual_mend(parameter, end)),
+                    proved=proved if isinstance(proved, str) else "",
                 )
-            )
+            )  # fmt: skip
         return lines
 
     def worst(self) -> LinkLine | None:
@@ -153,7 +166,7 @@ class View:
                 "row": np.arange(len(links)),
                 "label": links["label"].to_numpy(),
                 "margin": links["margin_db"].to_numpy(),
-                "usual": [_usual_mend(missing) for missing in links["missing"].astype(object)],
+                "usual": [mend_of_missing(missing) for missing in links["missing"].astype(object)],
                 "mend": numbers.map(self.reasons["mend"]).astype(object).fillna("").to_numpy(),
                 "text": texts,
             }
@@ -171,7 +184,8 @@ class View:
         if links.empty:
             return []
         stem = links["label"].str.replace(r"[\W_]*\d+\D*$", "", regex=True)
-        cable = links["cable"].where(links["cable"].notna(), stem)
+        grouped = links["cable"].notna() & (links["cable"] != links["label"])  # a link of four pairs is its own cable
+        cable = links["cable"].where(grouped, stem)
         keys = [cable.to_numpy(), links["type"].fillna("").to_numpy()]
         if pd.DataFrame({"cable": keys[0], "type": keys[1]}).drop_duplicates().shape[0] > PASS_LINES:
             keys = keys[1:]
@@ -179,6 +193,14 @@ class View:
         nearest = [int(group["margin_db"].fillna(np.inf).argmin()) for group in groups]
         lines = self.lines(pd.concat([group.iloc[[at]] for group, at in zip(groups, nearest, strict=True)]))
         return [PassGroup(line.type, group["label"].tolist(), line) for group, line in zip(groups, lines, strict=True)]
+
+    def for_information(self) -> list[Aside]:
+        """Readings in force that were judged and decide nothing, folded by the reason; most first."""
+        judged = self.analysis.judged
+        which = judged["in_force"] & ~judged["counts"] & (judged["verdict"] != "not judged") & (judged["reason"] >= 0)
+        counts = judged.loc[which, "reason"].map(self.reasons["text"]).value_counts(sort=False)
+        folded = [Aside(str(text), int(many)) for text, many in counts.items()]
+        return sorted(folded, key=lambda aside: (-aside.how_many, aside.text))
 
     def set_aside(self) -> list[SetAside]:
         """Rows and cells set aside, folded by cause, most first."""
@@ -212,11 +234,12 @@ class View:
         mine: NDArray[np.bool_] = which.to_numpy() & np.isin(self._link_of_reading, links["link"].to_numpy())
         readings = self.analysis.readings[mine]
         found: dict[int, list[tuple[int, str]]] = {}
-        names = ("reading", "parameter", "wavelength_nm", "pair", "end", "direction")
-        columns = [readings[name].astype(object) for name in names]
-        margins = judged.loc[mine, "margin"]
+        margins = judged.loc[mine, "margin"].to_numpy()
+        order = np.lexsort((margins, self._link_of_reading[mine]))
+        names = ("reading", "parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz")
+        columns = [readings[name].astype(object).iloc[order] for name in names]
         for link, short, (number, parameter, *rest) in zip(
-            self._link_of_reading[mine], margins, zip(*columns, strict=True), strict=True
+            self._link_of_reading[mine][order], margins[order], zip(*columns, strict=True), strict=True
         ):
             text = f"{reading_name(parameter, *rest)} ({margin(short, parameter) or 'over range'})"
             found.setdefault(int(link), []).append((number, text))
@@ -233,6 +256,17 @@ class View:
             headings.reindex(keys),
         ]  # fmt: skip
         return [_place(*row) for row in zip(*(column.astype(object) for column in columns), strict=True)]
+
+
+def _reading(name: str, frequency_mhz: float, value: str) -> str:
+    """Name and value; a colon keeps a frequency and the value apart."""
+    return f"{name}{':' if frequency_mhz > 0 and value else ''} {value}".rstrip()
+
+
+def _listed(texts: Sequence[str]) -> str:
+    """The first few texts, and how many more there are."""
+    more = len(texts) - ALSO_SHOWN
+    return "; ".join(texts) if more <= 1 else f"{'; '.join(texts[:ALSO_SHOWN])}; and {more} more"
 
 
 def _cause(missing: object, why: object, *, untested: bool) -> str:
@@ -265,30 +299,3 @@ def _place(name: object, sheet: object, row: float, col: float, heading: object)
     if isinstance(heading, str):
         text += f' "{heading}"'
     return text
-
-
-def _mends_of_findings(findings: Sequence[Finding]) -> dict[str, str]:
-    """For each label the next step of an error that names it, else of its standing out among its sisters.
-
-    Other warnings are about papers and settings: their next step would not mend the link.
-    """
-    mends: dict[str, str] = {}
-    ranked = [
-        *(item for item in findings if item.severity == "error"),
-        *(item for item in findings if item.code == SISTERS),
-    ]
-    for finding in ranked:
-        if finding.next_step:
-            for label in finding.links:
-                mends.setdefault(label, finding.next_step)
-    return mends
-
-
-def _usual_mend(missing: object) -> str:
-    """How to come by what is missing, where nothing more is known."""
-    parts = missing.split("; ") if isinstance(missing, str) and missing else []
-    wavelengths = [part for part in parts if re.fullmatch(r"\d+ nm( in the other direction)?", part)]
-    steps = [f"test at {' and at '.join(wavelengths)}"] if wavelengths else []
-    if "length" in parts:
-        steps.append("state the length with --length or in the schedule")
-    return "; ".join(steps)

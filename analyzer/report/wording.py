@@ -34,10 +34,26 @@ def with_unit(value: float, parameter: str, *, minus: str = MINUS) -> str:
     return f"{number(value, DECIMALS.get(unit, 2), minus=minus)} {unit}".rstrip()
 
 
-def reading_name(parameter: str, wavelength_nm: float, pair: object, end: object, direction: object) -> str:
-    """What a reading is called, for example `loss at 1550 nm A-B` or `NEXT 1-2/3-6 from end A`.
+def frequency(value_mhz: float) -> str:
+    """A frequency as people write it, at most two decimals: `312 MHz`, `62.5 MHz`, `0.772 MHz`; empty where none."""
+    if math.isnan(value_mhz):
+        return ""
+    text = f"{value_mhz:,.2f}" if value_mhz >= 1 else f"{value_mhz:.3g}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} MHz"
 
-    `wavelength_nm` below zero or NaN, and anything but text for the others, mean that it does not apply.
+
+def reading_name(
+    parameter: str,
+    wavelength_nm: float,
+    pair: object,
+    end: object,
+    direction: object,
+    frequency_mhz: float = math.nan,
+) -> str:
+    """What a reading is called, for example `loss at 1550 nm A-B` or `NEXT 1-2/3-6 at end A, 312 MHz`.
+
+    `wavelength_nm` below zero or NaN, a frequency of NaN, and anything but text for the others, mean that it does not
+    apply.
     """
     name = parameter
     if isinstance(pair, str):
@@ -47,8 +63,8 @@ def reading_name(parameter: str, wavelength_nm: float, pair: object, end: object
     if isinstance(direction, str):
         name += f" {direction}"
     if isinstance(end, str):
-        name += f" from end {end}"
-    return name
+        name += f" at end {end}"
+    return ", ".join(part for part in (name, frequency(frequency_mhz)) if part)
 
 
 CEILINGS = frozenset(
@@ -58,18 +74,23 @@ CEILINGS = frozenset(
 
 
 def measured(value: float, bound: object, parameter: str) -> str:
-    """The value as measured in its own unit, with its bound: `1.92 dB`, `less than 0.05 dB`, `over range`."""
+    """The value as measured in its own unit, with its bound: `1.92 dB`, `less than 0.05 dB`, `over range`.
+
+    Empty where nothing but a word was read, as of a wire map.
+    """
     if bound == "over range":
         return "over range"
+    if math.isnan(value):
+        return ""
     said = {"below": "less than ", "above": "more than "}.get(str(bound), "")
     return said + with_unit(value, parameter)
 
 
 def allowed(limit: float, parameter: str) -> str:
-    """The limit in words: `allowed 1.50 dB` for a ceiling, `at least 30.10 dB` for a floor; empty where there is none."""
+    """The limit in words: `allowed 1.50 dB` for a ceiling, `needed 30.10 dB` for a floor; empty where there is none."""
     if math.isnan(limit):
         return ""
-    return f"{'allowed' if parameter in CEILINGS else 'at least'} {with_unit(limit, parameter)}"
+    return f"{'allowed' if parameter in CEILINGS else 'needed'} {with_unit(limit, parameter)}"
 
 
 def margin(value: float, parameter: str) -> str:

@@ -52,6 +52,8 @@ PAIR_PARAMETERS: Final = (
     "PSANEXT", "average PSANEXT", "PSAACR-F", "average PSAACR-F", "coupling attenuation",
 )  # fmt: skip
 """What twisted pair has limits for."""
+REMOTE_POWER: Final = ("type 1", "type 2", "type 3", "type 4")
+"""Types of remote power of IEEE 802.3."""
 CONDITIONS: Final = (
     ("without consolidation point", "with consolidation point"),
     ("environment E1", "environment E2", "environment E3"),
@@ -287,6 +289,20 @@ TABLES: Final[Mapping[str, Table]] = {
             "t568b_side": ("tip", "ring"), "t568a_pair": ("1", "2", "3", "4"), "t568b_pair": ("1", "2", "3", "4"),
         },
         needed=("kind", "item", "meaning"),
+    ),
+    "copper_power": Table(
+        "copper_power.csv",
+        "CP",
+        ("row_id", "type", "what", "value", "unit", "floor_ohm", *_ORIGIN),
+        numbers=("value", "floor_ohm"),
+        closed={"type": REMOTE_POWER, "unit": ("ohm", "%", "A", "V")},
+        needed=("type", "what", "value", "unit", "document"),
+    ),
+    "copper_causes": Table(
+        "copper_causes.csv",
+        "CQ",
+        ("row_id", "parameter", "signature", "likely_cause", "next_step", *_ORIGIN),
+        needed=("parameter", "signature", "likely_cause", "next_step"),
     ),
     "sources": Table(
         "sources.csv",

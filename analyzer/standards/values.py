@@ -173,6 +173,16 @@ class Values:
         return self._frame("copper_wiring")
 
     @cached_property
+    def copper_power(self) -> pd.DataFrame:
+        """Remote power: currents, voltages and what the resistance of a channel may be."""
+        return self._frame("copper_power")
+
+    @cached_property
+    def copper_causes(self) -> pd.DataFrame:
+        """What a reading of twisted pair suggests, and the next step."""
+        return self._frame("copper_causes")
+
+    @cached_property
     def sources(self) -> pd.DataFrame:
         """Titles of the sources."""
         return self._frame("sources")

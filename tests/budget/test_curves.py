@@ -65,9 +65,15 @@ def test_worst_margin_and_worst_value_are_two_points():
     assert (row["verdict"], row["basis"], bool(row["complete"])) == ("pass", "curve", True)
 
 
+def one_candidate(_, parameter):
+    return limit_lines(VALUES, parameter=parameter, grade="6A", configuration="permanent link", candidate="a")
+
+
 @pytest.mark.parametrize(("shift", "verdict"), [(0.0, "pass"), (1e-10, "pass"), (0.01, "fail")])
 def test_a_ceiling_is_met_at_margin_zero(shift, verdict):
-    row = of(judged((0, "insertion loss", "1-2", "A", GRID, LOSS_LIMIT + shift)), "insertion loss", "1-2")
+    (line,) = one_candidate(0, "insertion loss")
+    value = line.at(GRID) + shift
+    row = of(judged((0, "insertion loss", "1-2", "A", GRID, value), lines_for=one_candidate), "insertion loss", "1-2")
     assert row["verdict"] == verdict
     assert row["margin"] == (0.0 if verdict == "pass" else pytest.approx(-shift))
 
@@ -85,11 +91,19 @@ def test_every_curve_is_judged_as_point_by_point(seed, parameter):
     )
     sense = -1 if parameter == "insertion loss" else 1
     for pair, value in zip(pairs, values, strict=True):
-        each = [sense * (v - limit(parameter, grade="6A", configuration="permanent link", frequency_mhz=f)) for f, v in zip(GRID, value, strict=True)]  # fmt: skip
+        each = {
+            line: [sense * (v - line.at(float(f))) for f, v in zip(GRID, value, strict=True)]
+            for line in lines_for(0, parameter)
+        }
+        strict, generous = (pick(min(margins) for margins in each.values()) for pick in (min, max))
         row = of(result, parameter, pair)
-        assert row["margin"] == pytest.approx(min(each), abs=1e-9)
-        assert row["frequency_mhz"] == GRID[int(np.argmin(each))]
+        # what least supports the verdict is shown: of a fail the most generous limit that may hold
+        wanted = generous if generous < 0 else strict
+        assert row["margin"] == pytest.approx(wanted, abs=1e-9)
+        at = {GRID[int(np.argmin(margins))] for margins in each.values() if min(margins) == pytest.approx(wanted)}
+        assert row["frequency_mhz"] in at
         assert row["worst_value"] == (max(value) if sense < 0 else min(value))
+        assert sense * (row["value"] - row["limit"]) == pytest.approx(row["margin"], abs=1e-9)
 
 
 @settings(max_examples=40, deadline=None)

@@ -7,6 +7,7 @@ import numpy as np
 from bench import first, judged, om4
 
 from analyzer import budget
+from analyzer.budget.curve_reasons import SAID
 from analyzer.budget.reasons import causes, reason_table
 
 JUDGE = Path(budget.__file__).parent / "judge.py"
@@ -22,8 +23,8 @@ def flags_of_judge():
     return [key.value for key in told.keys]
 
 
-def test_the_judge_says_every_cause_and_no_other():
-    assert sorted(flags_of_judge()) == sorted(causes())
+def test_judge_and_curves_say_every_cause_and_no_other():
+    assert sorted([*flags_of_judge(), *SAID]) == sorted(causes())
 
 
 def test_causes_that_keep_a_reading_from_being_judged_come_first():

@@ -69,7 +69,8 @@ def test_every_suffix_that_the_reader_reads_is_gathered(tmp_path):
     (tmp_path / "photo.jpg").write_bytes(b"x")
     found = gather([tmp_path], None).evidence
     assert [file.is_table for file in found] == [True] * len(TABLE_SUFFIXES) + [False]
-    assert {".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet"} == set(TABLE_SUFFIXES)
+    tables = {".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet"}
+    assert tables | {".s4p", ".s8p", ".s12p", ".s16p"} == set(TABLE_SUFFIXES)
 
 
 def test_a_zip_inside_a_zip_is_told_and_not_opened(tmp_path):

@@ -415,10 +415,10 @@ def test_a_table_that_names_no_parameter_is_set_aside():
 
 
 def test_a_column_of_numbers_that_no_word_places_is_told():
-    one = [[*row, "temperature" if i == 0 else "21.5"] for i, row in enumerate(table("NEXT", COMBINED))]
+    one = [[*row, "humidity" if i == 0 else "21.5"] for i, row in enumerate(table("NEXT", COMBINED))]
     imported = read(as_csv(["NEXT", *one]))
     assert len(imported.curves) == 6
-    assert "'temperature' holds 9 numbers and was left out" in " ".join(imported.seeds["text"])
+    assert "'humidity' holds 9 numbers and was left out" in " ".join(imported.seeds["text"])
 
 
 @settings(max_examples=60, deadline=None)

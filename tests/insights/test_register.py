@@ -41,6 +41,19 @@ def test_every_code_that_is_made_is_registered():
     assert made - set(register()) == set()
 
 
+def test_every_code_that_reading_a_sweep_tells_is_registered():
+    told = {
+        node.args[0].value
+        for tree in _trees("importing/*.py")
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and getattr(node.func, "attr", "") == "_tell"
+        and isinstance(node.args[0], ast.Constant)
+    }
+    assert {"impossible-frequency", "column-not-understood", "frequencies-fall"} <= told
+    assert told - set(register()) == set()
+
+
 def test_every_registered_code_stands_in_the_code():
     texts = set().union(*(_texts(tree) for tree in _trees("**/*.py")))
     fillings = {"label-filled-down", "cable-filled-down"}  # made from a role and "-filled-down"

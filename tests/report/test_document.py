@@ -55,13 +55,14 @@ def test_a_failing_link_is_written_as_expected_by_hand(told):
     assert link == {
         "link": "TB-02-3", "medium": "fiber", "type": "OS2", "configuration": None, "length_m": 120.0,
         "verdict": "fail", "margin_db": 1.50 - 1.92, "decided_by": "loss at 1550 nm A-B: margin -0.42 dB",
-        "decided_by_reading": 1, "attempts": 1, "missing": None, "sentence": None, "cable": "TB-02",
+        "decided_by_reading": 1, "attempts": 1, "proved": None, "missing": None, "sentence": None, "cable": "TB-02",
         "scheduled": True, "findings": [],
         "readings": [
             {
                 "parameter": "loss", "wavelength_nm": 1310, "judged_wavelength_nm": 1310, "pair": None, "end": None,
                 "direction": "A-B", "frequency_mhz": None, "value": 1.70, "bound": None, "limit": 1.62,
                 "margin": 1.62 - 1.70, "unit": "dB", "verdict": "fail", "basis": "value", "reason": None,
+                "worst_value": None, "worst_value_mhz": None, "points": None,
                 "limit_source": "TIA 568.3-E, OS2 inside plant, one-cord: 1.0 dB/km, 0.75 dB a mated pair",
                 "in_force": True, "counts": True,
                 "from": {"file": "evidence/hall.xlsx", "sheet": "Trunk 2", "row": 14, "column": "F",
@@ -71,6 +72,7 @@ def test_a_failing_link_is_written_as_expected_by_hand(told):
                 "parameter": "loss", "wavelength_nm": 1550, "judged_wavelength_nm": 1550, "pair": None, "end": None,
                 "direction": "A-B", "frequency_mhz": None, "value": 1.92, "bound": None, "limit": 1.50,
                 "margin": 1.50 - 1.92, "unit": "dB", "verdict": "fail", "basis": "value", "reason": None,
+                "worst_value": None, "worst_value_mhz": None, "points": None,
                 "limit_source": "TIA 568.3-E, OS2 inside plant, one-cord: 1.0 dB/km, 0.75 dB a mated pair",
                 "in_force": True, "counts": True,
                 "from": {"file": "evidence/hall.xlsx", "sheet": "Trunk 2", "row": 14, "column": "G",

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.report.wording import allowed, counted, exit_sentence, margin, measured, number, reading_name
+from analyzer.report.wording import allowed, counted, exit_sentence, frequency, margin, measured, number, reading_name
 
 
 @pytest.mark.parametrize(
@@ -31,18 +31,29 @@ def test_a_failure_by_a_hair_does_not_look_like_a_pass():
 def test_values_are_told_in_their_own_unit_with_their_bound():
     assert measured(0.05, "below", "loss") == "less than 0.05 dB"
     assert measured(math.nan, "over range", "loss") == "over range"
+    assert measured(math.nan, None, "wire map") == ""
     assert measured(538.04, None, "propagation delay") == "538.0 ns"
 
 
 def test_ceilings_are_allowed_and_floors_are_reached():
     assert allowed(1.5, "loss") == "allowed 1.50 dB"
-    assert allowed(30.1, "NEXT") == "at least 30.10 dB"
+    assert allowed(30.1, "NEXT") == "needed 30.10 dB"
     assert allowed(math.nan, "loss") == ""
 
 
 def test_readings_are_named_with_what_applies():
     assert reading_name("loss", 1550, None, None, "A-B") == "loss at 1550 nm A-B"
-    assert reading_name("NEXT", -1, "1-2/3-6", "A", math.nan) == "NEXT 1-2/3-6 from end A"
+    assert reading_name("NEXT", -1, "1-2/3-6", "A", math.nan) == "NEXT 1-2/3-6 at end A"
+    assert reading_name("NEXT", -1, "1-2/3-6", "B", None, 312.0) == "NEXT 1-2/3-6 at end B, 312 MHz"
+
+
+@pytest.mark.parametrize(
+    ("mhz", "text"),
+    [(312.0, "312 MHz"), (62.5, "62.5 MHz"), (100.0, "100 MHz"), (31.254, "31.25 MHz"), (0.772, "0.772 MHz"),
+     (2000.0, "2,000 MHz"), (1.0, "1 MHz"), (math.nan, "")],
+)  # fmt: skip
+def test_frequencies_carry_the_digits_that_say_something(mhz, text):
+    assert frequency(mhz) == text
 
 
 def test_counts_have_their_plural():

@@ -5,7 +5,8 @@
 
 Needs numpy and xlsxwriter; nothing of the product is imported. Read in this order: `cables.csv`, `troubles.csv`,
 `files.csv` and `parameters.toml` (what there is), `scene_physics.py` (how a reading comes about), `scene_layouts.py`
-(how a crew writes it down), `scene_truth.py` (what the verdict must be).
+(how a crew writes it down), `scene_truth.py` (what the verdict must be). The twisted-pair links have files of the same
+kinds, named `pair_*` and `scene_pair*`; `scene_pair_limits.py` holds the limits that they are judged by.
 """
 
 from __future__ import annotations
@@ -19,6 +20,10 @@ from typing import Any
 
 import scene_campus
 import scene_layouts
+import scene_pair_layouts
+import scene_pair_readings
+import scene_pair_truth
+import scene_pairs
 import scene_readme
 import scene_truth
 from scene_campus import HERE, Cable
@@ -34,6 +39,11 @@ EXPECTED_COLUMNS = (
     "wavelength_nm", "direction", "loss_db", "limit_db", "attempts", "files_in_force", "planted",
 )  # fmt: skip
 
+EXPECTED_PAIR_COLUMNS = (
+    "source", "link", "grade", "configuration", "verdict", "proved", "least_margin_db", "parameter", "pair", "end",
+    "frequency_mhz", "value_db", "limit_db", "wire_map", "planted",
+)  # fmt: skip
+
 
 def plans() -> list[dict[str, Any]]:
     """Every export to be written: file, layout, cables, start, directions, decimals, length_m, shows_length, about."""
@@ -47,6 +57,15 @@ def plans() -> list[dict[str, Any]]:
         row["length_m"] = float(row["length_m"]) if row["length_m"] else None
         row["shows_length"] = row["shows_length"] == "yes"
     return rows
+
+
+def pair_plans() -> list[dict[str, Any]]:
+    """Every export of twisted pair: file, layout, links, start, tested_to (a grade, where not the ordered one), about."""
+    found: list[dict[str, Any]] = list(scene_pairs.rows("pair_files.csv"))
+    for row in found:
+        row["links"] = row["links"].split()
+        row["start"] = datetime.fromisoformat(row["start"])
+    return found
 
 
 def single_cables() -> dict[str, Cable]:
@@ -77,9 +96,17 @@ def write_scene(folder: Path) -> None:
             layout(path, made)
         else:
             path.write_bytes(layout(made))
-    scene_layouts.schedule_xlsx(folder / JOB / "schedule.xlsx", scene_campus.cables().values())
+    for plan in pair_plans():
+        path = folder / plan["file"]
+        write, made_pairs = getattr(scene_pair_layouts, plan["layout"]), scene_pair_readings.tested(plan)
+        if path.suffix == ".xlsx":
+            write(path, made_pairs)
+        else:
+            path.write_bytes(write(made_pairs))
+    scheduled = [*scene_campus.cables().values(), *scene_pairs.links().values()]
+    scene_layouts.schedule_xlsx(folder / JOB / "schedule.xlsx", scheduled)
     (folder / JOB / "job.toml").write_bytes((HERE / "job.toml").read_bytes())
-    (folder / "README.md").write_bytes(scene_readme.text(plans()).encode())
+    (folder / "README.md").write_bytes(scene_readme.text(plans(), pair_plans()).encode())
 
 
 def expected_links() -> list[dict[str, Any]]:
@@ -133,6 +160,29 @@ def expected_files() -> list[dict[str, Any]]:
     return rows
 
 
+def expected_pair_files() -> list[dict[str, Any]]:
+    """The truth about every export of twisted pair: its data rows, and the reading cells in them that are not empty."""
+    return [
+        {"file": plan["file"], **scene_pair_layouts.accounts(plan["layout"], scene_pair_readings.tested(plan))}
+        for plan in pair_plans()
+    ]
+
+
+def expected_pair_links() -> list[dict[str, Any]]:
+    """The truth about every twisted-pair link: those of the job in scheduled order, then each single file."""
+    found = {}
+    for plan in pair_plans():
+        source = "campus" if plan["file"].startswith(JOB) else plan["file"]
+        for one in scene_pair_readings.tested(plan):
+            if plan["layout"] == scene_pair_truth.SWEEP or (source, one.link.label) not in found:
+                found[source, one.link.label] = one
+    scheduled = [("campus", link) for link in scene_pairs.links().values()]
+    single = [(source, one.link) for (source, _), one in found.items() if source != "campus"]
+    return [
+        scene_pair_truth.expected(source, link, found.get((source, link.label))) for source, link in scheduled + single
+    ]
+
+
 def _text(value: object) -> object:
     return "" if value is None else f"{value:.6f}" if isinstance(value, float) else value
 
@@ -146,9 +196,11 @@ def write_table(path: Path, rows: list[dict[str, Any]], columns: Iterable[str]) 
 
 
 def write_expected(folder: Path) -> None:
-    """Write expected.csv (links) and expected_files.csv (rows and cells) into `folder`."""
+    """Write the expected links, and the expected rows and cells of each file, into `folder`."""
     write_table(folder / "expected.csv", expected_links(), EXPECTED_COLUMNS)
+    write_table(folder / "expected_pairs.csv", expected_pair_links(), EXPECTED_PAIR_COLUMNS)
     write_table(folder / "expected_files.csv", expected_files(), ("file", "data_rows", "loss_cells"))
+    write_table(folder / "expected_pair_files.csv", expected_pair_files(), ("file", "data_rows", "reading_cells"))
 
 
 if __name__ == "__main__":

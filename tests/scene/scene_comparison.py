@@ -10,26 +10,42 @@ from scene_campus import HERE
 SAME_DB = 1e-6
 
 
+def fiber_only(document: dict[str, Any]) -> dict[str, Any]:
+    """The document without its links of twisted pair."""
+    return document | {"links": [link for link in document["links"] if link["medium"] != "twisted pair"]}
+
+
 def expected_links(source: str) -> dict[str, dict[str, str]]:
     """Rows of expected.csv for the campus or for one single file, by label; only links that have a result."""
     return {link: row for link, row in _expected(source).items() if row["verdict"] != "no result"}
 
 
+def expected_pairs(source: str) -> dict[str, dict[str, str]]:
+    """The same of expected_pairs.csv: the links of twisted pair."""
+    return {link: row for link, row in _expected(source, "expected_pairs.csv").items() if row["verdict"] != "no result"}
+
+
 def expected_without_result(source: str) -> list[str]:
     """Labels of scheduled links that nobody tested: no link of the document, but an error that names them."""
-    return [link for link, row in _expected(source).items() if row["verdict"] == "no result"]
+    rows = {**_expected(source), **_expected(source, "expected_pairs.csv")}
+    return [link for link, row in rows.items() if row["verdict"] == "no result"]
 
 
-def _expected(source: str) -> dict[str, dict[str, str]]:
-    with (HERE / "expected.csv").open(encoding="utf-8", newline="") as lines:
+def _expected(source: str, table: str = "expected.csv") -> dict[str, dict[str, str]]:
+    with (HERE / table).open(encoding="utf-8", newline="") as lines:
         return {row["link"]: row for row in csv.DictReader(lines) if row["source"] == source}
 
 
-def expected_files(below: str) -> dict[str, dict[str, str]]:
-    """Rows of expected_files.csv below a folder, by their path in it."""
-    with (HERE / "expected_files.csv").open(encoding="utf-8", newline="") as lines:
-        rows = [row for row in csv.DictReader(lines) if row["file"].startswith(below)]
-    return {row["file"].removeprefix(below): row for row in rows}
+def expected_files(below: str) -> dict[str, dict[str, int]]:
+    """Data rows and reading cells of each file below a folder, by its path in it."""
+    found = {}
+    for table, cells in (("expected_files.csv", "loss_cells"), ("expected_pair_files.csv", "reading_cells")):
+        with (HERE / table).open(encoding="utf-8", newline="") as lines:
+            for row in csv.DictReader(lines):
+                if row["file"].startswith(below):
+                    counts = {"data_rows": int(row["data_rows"]), "reading_cells": int(row[cells])}
+                    found[row["file"].removeprefix(below)] = counts
+    return found
 
 
 def margin_differs(link: dict[str, Any], row: dict[str, str]) -> bool:
@@ -64,14 +80,14 @@ def link_differences(document: dict[str, Any], expected: dict[str, dict[str, str
 
 
 def account_differences(document: dict[str, Any], expected: dict[str, dict[str, str]]) -> list[str]:
-    """One sentence for each file whose rows, and one for all files whose loss cells, were counted in another way."""
+    """One sentence for each file whose rows, and one for all files whose reading cells, were counted in another way."""
     read = {entry["file"]: entry for entry in document["inputs"]}
     told = [f"{name}: not read" for name in expected if name not in read]
     for name in read.keys() & expected.keys():
-        rows, wanted = read[name]["rows"], int(expected[name]["data_rows"])
+        rows, wanted = read[name]["rows"], expected[name]["data_rows"]
         if rows != wanted:
             told.append(f"{name}: {rows} rows, expected {wanted}")
-    cells, wanted = document["cells"]["read"], sum(int(row["loss_cells"]) for row in expected.values())
+    cells, wanted = document["cells"]["read"], sum(row["reading_cells"] for row in expected.values())
     if cells != wanted:
         told.append(f"{cells} cells read, expected {wanted}")
     for what in ("rows", "cells"):

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import xlsxwriter
 from scene_campus import SITE, Cable
+from scene_pairs import PairLink
 from scene_physics import Shot
 
 Row = Sequence[Any]
@@ -150,7 +151,7 @@ def titled_csv(shots: list[Shot]) -> bytes:
     return text_table(rows, "|", "utf-8")
 
 
-def _workbook(path: Path) -> xlsxwriter.Workbook:
+def new_workbook(path: Path) -> xlsxwriter.Workbook:
     workbook = xlsxwriter.Workbook(path, {"in_memory": True})
     workbook.set_properties({"author": "sample scene", "comments": "invented results", "created": MADE_ON})
     return workbook
@@ -158,7 +159,7 @@ def _workbook(path: Path) -> xlsxwriter.Workbook:
 
 def two_level_xlsx(path: Path, shots: list[Shot], decimals: int = 3) -> None:
     """Title lines, wavelength merged over direction, an average row and notes after the table."""
-    workbook = _workbook(path)
+    workbook = new_workbook(path)
     sheet = workbook.add_worksheet("Loss results")
     bold, loss = workbook.add_format({"bold": True}), workbook.add_format({"num_format": "0." + "0" * decimals})
     length, when = workbook.add_format({"num_format": "0.0"}), workbook.add_format({"num_format": "yyyy-mm-dd hh:mm"})
@@ -191,7 +192,7 @@ def two_level_xlsx(path: Path, shots: list[Shot], decimals: int = 3) -> None:
 
 def long_xlsx(path: Path, shots: list[Shot]) -> None:
     """A cover sheet, and one row per reading on the second sheet."""
-    workbook = _workbook(path)
+    workbook = new_workbook(path)
     cover, sheet = workbook.add_worksheet("Cover"), workbook.add_worksheet("Readings")
     cover.write_column(0, 0, [f"Fiber loss results, {SITE}", "crew C", "The readings stand on the next sheet."])
     bold, loss = workbook.add_format({"bold": True}), workbook.add_format({"num_format": "0.00"})
@@ -209,35 +210,34 @@ def long_xlsx(path: Path, shots: list[Shot]) -> None:
     workbook.close()
 
 
-SCHEDULE_HEADINGS: dict[str, Callable[[Cable], Any]] = {
-    "Cable": lambda cable: cable.cable,
-    "Label end A": lambda cable: cable.label_a,
-    "Place end A": lambda cable: cable.place_a,
-    "End type A": lambda cable: cable.end_type_a,
-    "Label end B": lambda cable: cable.label_b,
-    "Place end B": lambda cable: cable.place_b,
-    "End type B": lambda cable: cable.end_type_b,
-    "Medium": lambda _: "fiber",
-    "Fiber type": lambda cable: cable.type,
-    "Construction": lambda cable: cable.construction,
-    "Strands": lambda cable: int(cable.strand_range) if cable.strand_range.isdigit() else cable.strand_range,
-    "Length (m)": lambda cable: cable.length_m,
-    "Mated pairs": lambda cable: cable.mated_pairs,
-    "Splices": lambda cable: cable.splices,
-    "Segment": lambda cable: cable.segment,
-    "Area": lambda cable: cable.area,
-}
+SCHEDULE_HEADINGS: dict[str, str] = {
+    "Cable": "cable", "Label end A": "label_a", "Place end A": "place_a", "End type A": "end_type_a",
+    "Label end B": "label_b", "Place end B": "place_b", "End type B": "end_type_b", "Medium": "medium",
+    "Fiber type": "type", "Construction": "construction", "Strands": "strand_text", "Length (m)": "length_m",
+    "Mated pairs": "mated_pairs", "Splices": "splices", "Segment": "segment", "Area": "area", "Grade": "grade",
+    "Configuration": "configuration",
+}  # fmt: skip
 
 
-def schedule_xlsx(path: Path, cables: Iterable[Cable]) -> None:
-    """The cable schedule: a title line, then one row per cable."""
-    workbook = _workbook(path)
+def schedule_xlsx(path: Path, cables: Iterable[Cable | PairLink]) -> None:
+    """The cable schedule: a title line, then one row per cable; a link of twisted pair is a cable of its own."""
+    workbook = new_workbook(path)
     sheet = workbook.add_worksheet("Cables")
     bold = workbook.add_format({"bold": True})
     sheet.write(0, 0, f"Cable schedule, {SITE}", bold)
     sheet.write_row(2, 0, list(SCHEDULE_HEADINGS), bold)
     for row, cable in enumerate(cables, start=3):
-        for column, value in enumerate(fill(cable) for fill in SCHEDULE_HEADINGS.values()):
+        for column, name in enumerate(SCHEDULE_HEADINGS.values()):
+            value = scheduled(cable).get(name)
             if value not in (None, ""):
                 sheet.write(row, column, value)
     workbook.close()
+
+
+def scheduled(cable: Cable | PairLink) -> dict[str, Any]:
+    """What the schedule says of a cable: of a fiber trunk no grade, of twisted pair neither strands nor length."""
+    if isinstance(cable, Cable):
+        count = int(cable.strand_range) if cable.strand_range.isdigit() else cable.strand_range
+        return vars(cable) | {"medium": "fiber", "strand_text": count}
+    facts = {key: value for key, value in vars(cable).items() if key != "length_m"}
+    return facts | {"cable": cable.label, "medium": "twisted pair"}

@@ -74,6 +74,8 @@ function showRecords(data) {
     const fits = read === used + aside ? "" : " These numbers do not add up: do not rely on this page.";
     section.append(make("p", { class: fits ? "looser" : null }, `${read.toLocaleString("en-US")} ${words} read = ${used.toLocaleString("en-US")} used + ${aside.toLocaleString("en-US")} set aside.${fits}`));
   }
+  const undrawn = data.curves.left_out;
+  if (undrawn) section.append(make("p", {}, `Of the links with curves the ${data.curves.most_links} nearest to their limit bring theirs; ${count(undrawn, "more is", "more are")} judged the same way and not drawn.`));
   section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, make("div", { class: "wide" }, inputsTable(files, indexes))));
   const aside = rowsOf(data.set_aside);
   if (aside) section.append(setAside(data, files, aside));

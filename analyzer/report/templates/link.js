@@ -1,17 +1,19 @@
 // One link, opened under its row: its sentence, a decibel bar for each loss reading, every reading with its origin, the facts.
-function linkDetail(page, link) {
+function linkDetail(page, link, columns) {
   const { data, links } = page;
   const panel = make("div", { class: "detail", role: "row" });
-  const body = make("div", { role: "gridcell", "aria-colspan": 9 });
+  const body = make("div", { role: "gridcell", "aria-colspan": columns });
   panel.append(body);
   const sentence = links.sentence(link) ?? "";
   body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)));
   if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
+  if (links.proved(link)) body.append(make("p", {}, "Best grade proved: ", make("b", {}, fileText(links.proved(link))), "."));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
   const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));
   if (bars.length) body.append(...decibelBars(page, bars), ...directionMeans(page, bars));
-  if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), make("div", { class: "wide" }, readingsTable(page, now)));
+  if (links.medium(link) === "twisted pair") body.append(...marginStrips(page, link), ...marginBars(page, link, now));
+  if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), ...readingsTables(page, now));
   const earlier = rows.filter((row) => !page.readings.in_force(row));
   if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded`, make("div", { class: "wide" }, readingsTable(page, earlier))));
   const records = range(data.records.start[link], data.records.start[link + 1]);
@@ -21,33 +23,6 @@ function linkDetail(page, link) {
   return panel;
 }
 const range = (from, to) => Array.from({ length: to - from }, (_, at) => from + at);
-
-function readingName(page, row) {
-  const r = page.readings;
-  const parts = [r.wavelength_nm(row) > 0 ? `${r.wavelength_nm(row)} nm` : null, r.pair(row) && `pair ${r.pair(row)}`, r.end(row) && `end ${r.end(row)}`, r.direction(row)];
-  return [r.parameter(row) === "loss" ? null : r.parameter(row), ...parts].filter(Boolean).join(" ") || "loss";
-}
-function bareValue(page, row) {
-  const r = page.readings;
-  if (r.bound(row) === "over range") return "over range";
-  const sign = r.bound(row) === "below" ? "<" : r.bound(row) === "above" ? ">" : "";
-  return r.value(row) === null ? "" : sign + number(r.value(row));
-}
-function valueText(page, row) {
-  const text = bareValue(page, row);
-  return text === "over range" ? text : withUnit(text, page.data.units[page.readings.parameter(row)]);
-}
-// The mark of a limit that nobody has confirmed; the note at the head of the page says what it means.
-function doubt(page, row) {
-  const at = page.readings.limit_row(row);
-  return at < 0 || page.limits.confirmed(at) ? "" : " †";
-}
-function marginWords(page, row) {
-  const r = page.readings;
-  const unit = page.data.units[r.parameter(row)];
-  const words = { "marginal pass": "pass, within uncertainty", "marginal fail": "fail, within uncertainty" }[r.verdict(row)] ?? r.verdict(row);
-  return r.margin(row) === null ? words : `margin ${withUnit(number(r.margin(row)), unit)}: ${words}`;
-}
 
 function decibelBars(page, rows) {
   const r = page.readings;
@@ -132,19 +107,37 @@ function sumLine(page, row) {
   return line;
 }
 
+// A sweep brings dozens of readings: those far from their limit are folded.
+const READINGS_AT_FIRST = 16;
+function readingsTables(page, rows) {
+  const shown = rows.length > READINGS_AT_FIRST + 4 ? READINGS_AT_FIRST : rows.length;
+  const made = [make("div", { class: "wide" }, readingsTable(page, rows.slice(0, shown)))];
+  if (rows.length > shown) {
+    const rest = make("div", { class: "wide" });
+    const fold = folded(`${rows.length - shown} more readings`, rest);
+    fold.addEventListener("toggle", () => { if (!rest.childElementCount) rest.append(readingsTable(page, rows.slice(shown))); });
+    made.push(fold);
+  }
+  return made;
+}
+// Loss of fiber differs by wavelength and direction, which make one short name; readings of pairs have columns of their own.
 function readingsTable(page, rows) {
   const r = page.readings;
-  const heads = ["Reading", "Measured", "Allowed", "Margin", "Verdict", "Limit, and how it is known", "From", "Declared"];
+  const pairs = rows.some((row) => r.pair(row) !== null || r.frequency_mhz(row) !== null);
+  const named = pairs ? [["Parameter", r.parameter], ["Pair", r.pair], ["End", r.end], ["Frequency", (row) => frequency(r.frequency_mhz(row))]] : [["Reading", (row) => readingName(page, row)]];
+  const heads = [...named.map(([word]) => word), "Measured", pairs ? "Limit" : "Allowed", "Margin", "Verdict", "Limit, and how it is known", "From", "Declared"];
   const lines = rows.map((row) => {
     const unit = page.data.units[r.parameter(row)];
     const reason = r.reason_row(row) < 0 ? null : page.reasons.text(r.reason_row(row));
     const mend = r.reason_row(row) < 0 ? null : page.reasons.mend(r.reason_row(row));
     const verdict = make("span", {}, r.verdict(row) ?? "", r.counts(row) ? "" : " (for information)");
     if (reason && r.verdict(row) !== "pass") verdict.append(make("br"), fileText([reason, mend].filter(Boolean).join("; ")));
-    return make("tr", {}, cell(readingName(page, row)), cell(valueText(page, row), "number"), cell(r.limit(row) === null ? "" : withUnit(number(r.limit(row)), unit) + doubt(page, row), "number"),
-      cell(withUnit(number(r.margin(row)), unit), "number"), cell(verdict), cell(limitSource(page, row)), cell(origin(page, row)), cell(declared(page, row)));
+    const names = named.map(([word, read]) => cell(read(row) ?? "", word === "Frequency" ? "number" : null));
+    return make("tr", {}, ...names, cell(valueText(page, row), "number"), cell(r.limit(row) === null ? "" : inUnit(r.limit(row), unit) + doubt(page, row), "number"),
+      cell(inUnit(r.margin(row), unit), "number"), cell(verdict), cell(pairs ? pairLimit(page, row) : limitSource(page, row)), cell(origin(page, row)), cell(declared(page, row)));
   });
-  return sheet("readings", heads, lines, [1, 2, 3]);
+  const first = named.length;
+  return sheet(pairs ? "readings of-pairs" : "readings", heads, lines, pairs ? [3, first, first + 1, first + 2] : [first, first + 1, first + 2]);
 }
 const KNOWN = { read: "read in the document", secondary: "from a second-hand source", derived: "derived", memory: "recalled", own: "the job's own" };
 function limitSource(page, row) {
@@ -158,6 +151,14 @@ function limitSource(page, row) {
   const text = [words, words.includes(limit.document(at)) ? null : source, words.includes(limit.how_known(at)) ? null : known, page.readings.basis(row) && `judged by ${page.readings.basis(row)}`, world && world !== "certain" ? `limit shown: ${world}` : null];
   return fileText(text.filter(Boolean).join("; "));
 }
+// Limits of pairs are equations: the document is said at once, the equation on demand.
+function pairLimit(page, row) {
+  const at = page.readings.limit_row(row);
+  if (at < 0) return page.readings.basis(row) ? `judged by ${page.readings.basis(row)}` : "";
+  const limit = page.limits;
+  const source = [limit.document(at) ?? limit.edition(at), KNOWN[limit.how_known(at)], page.readings.basis(row) && `judged by ${page.readings.basis(row)}`];
+  return folded(fileText(source.filter(Boolean).join("; ")), limitSource(page, row));
+}
 function origin(page, row) {
   const r = page.readings;
   const block = page.blockRow.get(r.block(row));
@@ -169,7 +170,7 @@ function origin(page, row) {
 function declared(page, row) {
   const r = page.readings;
   const unit = page.data.units[r.parameter(row)];
-  const parts = [r.declared_limit(row) === null ? null : `limit ${withUnit(number(r.declared_limit(row)), unit)}`, r.declared_margin(row) === null ? null : `margin ${withUnit(number(r.declared_margin(row)), unit)}`, r.declared_verdict(row)];
+  const parts = [r.declared_limit(row) === null ? null : `limit ${inUnit(r.declared_limit(row), unit)}`, r.declared_margin(row) === null ? null : `margin ${inUnit(r.declared_margin(row), unit)}`, r.declared_verdict(row)];
   return parts.filter(Boolean).join(", ");
 }
 

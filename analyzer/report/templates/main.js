@@ -11,16 +11,18 @@ async function begin() {
   showTerms(data);
   showFindings(data, page.links, { filterFinding: (at) => page.table.filterFinding(at) });
   showRecords(data);
+  let loaded;
+  page.plotly = new Promise((resolve) => { loaded = resolve; });
+  if (!data.curves.reading.length && !data.figure.length) loaded();
   page.chart = lossChart(page);
   page.table = linkTable(page);
   $("made").textContent = `${data.software.name} ${data.software.version}. This file needs no network and sends nothing.`;
   page.table.follow();
   document.documentElement.dataset.ready = "table";
   await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
-  if (page.chart) {
-    await loadPlotly();
-    page.chart.start();
-  }
+  if (page.chart || data.curves.reading.length) loaded(loadPlotly());
+  await page.plotly;
+  page.chart?.start();
   document.documentElement.dataset.ready = "chart";
 }
 begin().catch((error) => {

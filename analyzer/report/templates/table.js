@@ -29,7 +29,7 @@ function linkTable(page) {
 
   // which links, in which order
   function haystack() {
-    cache.words ??= range(0, total).map((link) => ["label", "cable", "strand", "place_a", "place_b", "area", "type", "missing", "sentence"].map((name) => links[name](link) ?? "").join("\u0000").toLowerCase());
+    cache.words ??= range(0, total).map((link) => ["label", "cable", "strand", "place_a", "place_b", "area", "medium", "type", "configuration", "proved", "missing", "sentence"].map((name) => links[name](link) ?? "").join("\u0000").toLowerCase());
     return cache.words;
   }
   function passes() {
@@ -140,7 +140,7 @@ function linkTable(page) {
     const open = state.open.has(link);
     parts.row.setAttribute("aria-expanded", String(open));
     if (open && !parts.detail) {
-      parts.detail = linkDetail(page, link);
+      parts.detail = linkDetail(page, link, columns.length);
       parts.detail.dataset.link = String(link);
       watch.observe(parts.detail);
     } else if (!open && parts.detail) { watch.unobserve(parts.detail); parts.detail.remove(); parts.detail = null; }
@@ -232,8 +232,9 @@ function linkTable(page) {
     search.addEventListener("input", () => { clearTimeout(wait); wait = setTimeout(() => { state.words = search.value; refresh(); }, total > 20000 ? 150 : 20); });
     search.addEventListener("keydown", (event) => { if (event.key === "ArrowDown") { event.preventDefault(); focusRow(0); } });
     $("tools").append(make("label", { class: "search" }, "Search labels, places, sentences", search));
-    for (const [name, word] of [["type", "Type"], ["area", "Area"], ["cable", "Cable"]]) {
-      const values = [...new Set(range(0, total).map(links[name]))].filter((value) => value !== null).sort(new Intl.Collator("en", { numeric: true }).compare);
+    for (const [name, word] of [["medium", "Medium"], ["type", "Type"], ["configuration", "Configuration"], ["area", "Area"], ["cable", "Cable"]]) {
+      const own = name === "cable" ? (link) => links.cable(link) !== links.label(link) : () => true;
+      const values = [...new Set(range(0, total).filter(own).map(links[name]))].filter((value) => value !== null).sort(new Intl.Collator("en", { numeric: true }).compare);
       if (values.length < 2) continue;
       const select = make("select", { id: `facet-${name}` }, make("option", { value: "" }, "all"), ...values.map((value, at) => make("option", { value: at + 1 }, value)));
       select.addEventListener("change", () => { if (select.value) state.facets[name] = values[select.value - 1]; else delete state.facets[name]; refresh(); });
@@ -322,31 +323,26 @@ function linkTable(page) {
 
 function tableColumns(page) {
   const { links, data } = page;
-  const present = (name) => range(0, rowsOf(data.links)).some((link) => links[name](link) !== null);
-  const text = (name) => (link, box) => { const value = links[name](link); if (value !== null) { box.append(fileText(value)); box.title = value; } };
+  const present = (read) => range(0, rowsOf(data.links)).some((link) => read(link) !== null);
+  const words = (read) => (link, box) => { const value = read(link); if (value !== null) { box.append(fileText(value)); box.title = value; } };
+  const text = (name) => words(links[name]);
+  const built = present(links.configuration);
+  const kind = (link) => [links.type(link), links.configuration(link)].filter(Boolean).join(" ") || null;
+  const trunk = (link) => (links.cable(link) === links.label(link) ? null : links.cable(link)); // a link of four pairs is its own cable
   const plain = (read) => (link, box) => { box.textContent = read(link); };
   const all = [
     { name: "label", word: "Link", width: "minmax(7em, 1.5fr)", value: null, show: text("label") },
     { name: "verdict", word: "Verdict", width: "7em", value: (link) => RANK[links.verdict(link)], show: (link, box) => box.append(verdictWord(links.verdict(link))) },
     { name: "margin_db", word: "Margin dB", kind: "number", width: "4.2em", value: links.margin_db, show: plain((link) => number(links.margin_db(link))) },
     { name: "decided_by", word: "Decided by", width: "minmax(15.5em, 2.4fr)", second: true, value: (link) => decidedBy(page, link), show: (link, box) => { const words = decidedBy(page, link); box.append(fileText(words)); box.title = words; } },
-    { name: "type", word: "Type", width: "3.4em", second: true, value: links.type, show: text("type") },
+    { name: "type", word: "Type", width: built ? "minmax(6em, 1.1fr)" : "3.4em", second: true, value: kind, show: words(kind) },
     { name: "length_m", word: "Length m", kind: "number", width: "4em", second: true, value: links.length_m, show: plain((link) => number(links.length_m(link), 1)) },
-    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.8fr)", second: true, value: links.cable, show: text("cable") },
+    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.8fr)", second: true, value: trunk, show: words(trunk) },
     { name: "area", word: "Area", width: "minmax(5em, 0.9fr)", second: true, value: links.area, show: text("area") },
     { name: "attempts", word: "Tests", kind: "number", width: "3em", second: true, value: links.attempts, show: plain((link) => String(Math.max(0, links.attempts(link)))) },
   ];
-  return all.filter((column) => !["type", "length_m", "cable", "area"].includes(column.name) || present(column.name));
+  return all.filter((column) => !["type", "length_m", "cable", "area"].includes(column.name) || present(column.value));
 }
 function verdictWord(verdict) {
   return make("span", { class: "word" }, make("span", { class: `mark ${verdict}`, "aria-hidden": "true" }), verdict);
-}
-function decidedBy(page, link) {
-  const row = page.links.decided_by(link);
-  const missing = page.links.missing(link);
-  if (page.links.verdict(link) === "incomplete" && missing) return `${missing} missing`;
-  if (row < 0) return missing ?? "";
-  const limit = page.readings.limit(row);
-  const unit = page.data.units[page.readings.parameter(row)];
-  return `${readingName(page, row)}: ${limit === null ? valueText(page, row) : `${bareValue(page, row)} against ${withUnit(number(limit), unit)}`}`;
 }

@@ -1,0 +1,169 @@
+"""The best grade that the readings of a twisted-pair link prove, where it fails its own or has none.
+
+A grade is proved where every test that is required is there and each of its readings in force proves it (see
+`grades_proved`). Beside a curve the single number of the same thing is no test of its own. What keeps a higher grade
+from being proved is said: a reading that fails it, or a sweep that stops short of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analyzer.budget.grades_proved import GRADES, bit_of
+from analyzer.budget.pair_judge import FOR_INFORMATION, WIRE_MAP
+from analyzer.budget.pair_limits import UNSTATED
+from analyzer.budget.required import DECLARED_FAIL, NOT_JUDGED
+
+_ALWAYS = (1 << 30) - 1
+
+
+@dataclass(frozen=True)
+class LowerGrade:
+    """Of each of n links: what is proved ("" where nothing, or nobody asks), and the sentence about it."""
+
+    proved: np.ndarray
+    sentence: np.ndarray
+
+
+def lower_grades(
+    links: pd.DataFrame, link_of_record: np.ndarray, facts: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame,
+    curves: pd.DataFrame,
+) -> LowerGrade:  # fmt: skip
+    """Find the best grade proved of every twisted-pair link that does not pass.
+
+    Args:
+        links: schema `links`, n rows.
+        link_of_record: number of the link of each record.
+        facts: schema `facts`; `record` is the position.
+        readings: schema `readings`; `record` is the position of the record.
+        judged: schema `judged`, same order, `in_force` settled.
+        curves: schema `curves`; `reading` is the position of the reading of each.
+    """
+    count = len(links)
+    asked = (links["medium"] == "twisted pair").to_numpy() & ~links["verdict"].isin(["pass", "marginal"]).to_numpy()
+    out = LowerGrade(np.full(count, "", dtype=object), np.full(count, "", dtype=object))
+    if not asked.any():
+        return out
+    units = _units(link_of_record, readings, judged, curves)
+    proves = _all_bits(units["link"].to_numpy(), units["proves"].to_numpy(), count)
+    refuted = _any_bits(units["link"].to_numpy(), units["refutes"].to_numpy(), count)
+    stops = _stops_mhz(link_of_record, readings, curves, count)
+    lacking = np.array([_tests_missing(text) for text in links["missing"].fillna("")], dtype=bool)
+    map_fails = _wire_map_fails(link_of_record, readings, judged, count)
+    standard = _first(facts["standard"], link_of_record, count)
+    stated, ordered = (links[name].astype("object").fillna("").to_numpy() for name in ("configuration", "type"))
+    cases = pd.DataFrame(
+        {
+            "proves": proves, "refuted": refuted, "stops": stops, "lacking": lacking, "map_fails": map_fails,
+            "standard": np.where(standard == "ISO", "ISO", "TIA"), "stated": stated, "ordered": ordered,
+        }
+    )[asked]  # fmt: skip
+    which, distinct = cases.groupby(list(cases.columns), sort=False, dropna=False).ngroup(), cases.drop_duplicates()
+    told = [_of_link(*case) for case in distinct.to_numpy(dtype=object).tolist()]
+    for place, column in enumerate((out.proved, out.sentence)):
+        column[asked] = np.array([one[place] for one in told], dtype=object)[which.to_numpy()]
+    return out
+
+
+def _of_link(
+    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, standard: str, stated: str,
+    ordered: str,
+) -> tuple[str, str]:  # fmt: skip
+    """What one link proves, and the sentence."""
+    if map_fails:
+        return "", "proves no grade: the wire map fails"
+    if lacking:
+        return "", "proves no grade: required tests are missing"
+    grades = [grade for grade in GRADES if grade[0].isdigit() == (standard == "TIA")]
+    proved, said = [], []
+    for slot, configuration in enumerate((stated,) if stated else UNSTATED):
+        best = max((rank for rank, grade in enumerate(grades) if proves & bit_of(grade, slot)), default=-1)
+        if best >= 0:
+            proved.append(f"{grades[best]} {configuration}")
+        above = grades[best + 1] if best + 1 < len(grades) else None
+        wanted = ordered if ordered in grades[best + 1 :] else above
+        if wanted is not None and (ordered == "" or ordered in grades[best + 1 :]):
+            said.append(_why_not(wanted, bit_of(wanted, slot) & refuted, stops_mhz, None if stated else configuration))
+    text = "; ".join(proved)
+    words = f"proves {' and '.join(proved)}" if proved else "proves no grade"
+    return text, "; ".join([words, *dict.fromkeys(said)])
+
+
+def _why_not(grade: str, fails: int, stops_mhz: float, configuration: str | None) -> str:
+    name = f"{grade} {configuration}" if configuration else grade
+    if fails:
+        return f"{name} fails"
+    top = TOP_MHZ.get(grade, np.inf)
+    if stops_mhz < top * (1 - 1e-6):
+        return f"{name} cannot be proved: the sweep stops at {stops_mhz:g} MHz"
+    return f"{name} cannot be proved"
+
+
+TOP_MHZ = {"5e": 100, "6": 250, "6A": 500, "8": 2000, "D": 100, "E": 250, "EA": 500, "F": 600, "FA": 1000}
+"""Highest frequency of each grade [MHz], as the limit rows of copper_limits.csv have it; a test compares."""
+
+
+def _units(link: np.ndarray, readings: pd.DataFrame, judged: pd.DataFrame, curves: pd.DataFrame) -> pd.DataFrame:
+    """link, proves, refutes of every reading in force that decides; a number beside a curve is left out."""
+    use = judged["in_force"].to_numpy() & ~readings["parameter"].isin([*FOR_INFORMATION, WIRE_MAP]).to_numpy()
+    use &= ~readings["parameter"].isin(["loss", "optical return loss"]).to_numpy()
+    rows = pd.DataFrame(
+        {
+            "link": link[readings["record"].to_numpy()],
+            "unit": readings["parameter"].cat.codes.to_numpy().astype(np.int64) * 64
+            + (readings["pair"].cat.codes.to_numpy() + 1) * 4 + readings["end"].cat.codes.to_numpy() + 1,
+            "proves": np.maximum(judged["proves"].to_numpy(), 0),
+            "refutes": np.maximum(judged["refutes"].to_numpy(), 0),
+            "curve": np.isin(np.arange(len(readings)), curves["reading"].to_numpy()),
+        }
+    )[use]  # fmt: skip
+    beside = rows.groupby(["link", "unit"])["curve"].transform("any") & ~rows["curve"]
+    return rows[~beside]
+
+
+def _all_bits(link: np.ndarray, bits: np.ndarray, count: int) -> np.ndarray:
+    """Bits that every reading of a link has; none where it has no reading."""
+    out = np.full(count, _ALWAYS, dtype=np.int64)
+    np.bitwise_and.at(out, link, bits)
+    return np.where(np.bincount(link, minlength=count) > 0, out, 0)
+
+
+def _any_bits(link: np.ndarray, bits: np.ndarray, count: int) -> np.ndarray:
+    out = np.zeros(count, dtype=np.int64)
+    np.bitwise_or.at(out, link, bits)
+    return out
+
+
+def _stops_mhz(link: np.ndarray, readings: pd.DataFrame, curves: pd.DataFrame, count: int) -> np.ndarray:
+    """Lowest frequency at which a curve of each link ends [MHz]; inf where it has none."""
+    out = np.full(count, np.inf)
+    known = curves["reading"].to_numpy() >= 0
+    at = link[readings["record"].to_numpy()[curves["reading"].to_numpy()[known]]]
+    np.minimum.at(out, at, curves["f_max_mhz"].to_numpy()[known])
+    return out
+
+
+def _tests_missing(missing: str) -> bool:
+    """Whether a part of what a link lacks speaks of a test that is not there."""
+    parts = [part for part in missing.split("; ") if part]
+    return any(not part.endswith(NOT_JUDGED) and part not in {DECLARED_FAIL, *_NO_TEST} for part in parts)
+
+
+_NO_TEST = {"grade", "nothing could be judged"}
+
+
+def _wire_map_fails(link: np.ndarray, readings: pd.DataFrame, judged: pd.DataFrame, count: int) -> np.ndarray:
+    use = (readings["parameter"] == WIRE_MAP).to_numpy() & judged["in_force"].to_numpy()
+    use &= judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
+    out = np.zeros(count, dtype=bool)
+    out[link[readings["record"].to_numpy()[use]]] = True
+    return out
+
+
+def _first(values: pd.Series, link: np.ndarray, count: int) -> np.ndarray:
+    out = np.full(count, None, dtype=object)
+    out[link[::-1]] = values.astype("object").to_numpy()[::-1]
+    return out

@@ -1,0 +1,160 @@
+"""What readings of twisted pair tell together: copper-clad conductors, velocities that cannot be, split pairs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from analyzer.budget.pair_physics import nvp_percent
+from analyzer.budget.temperature import resistance_factor
+from analyzer.insights.register import finding
+from analyzer.insights.workmanship import MAD_TO_SIGMA, SPREADS
+from analyzer.schema import CATEGORIES, Analysis, Finding
+from analyzer.standards import Values, load
+
+LEAST_VELOCITY, MOST_VELOCITY = 55.0, 90.0
+"""Velocities [% of that of light] between which every cable lies; common practice, no source. The typical values of
+makers that the values files have (CC-NVP rows) are 60 to 82."""
+VELOCITY_STEP = 3.0
+"""Least distance from its group [percentage points] that is told; a choice of ours, common practice, no source."""
+LEAST_GROUP = 6
+"""Fewest links of one file and grade whose velocities are compared; a choice of ours."""
+WARMEST_C = 40.0
+"""Taken where no temperature is stated, so that warm copper is not accused; a choice of ours, no source."""
+MOST_CONNECTIONS = 4
+"""Connections of a channel (TIA-568.2-D, from memory); their resistance is granted to every link."""
+SPLIT_PAIR_DB = 15.0
+"""How far below its limit the crosstalk of a split pair lies at least: often 20 dB and more (copper_causes.csv,
+CQ-NEXT-1); a little less is taken here. Common practice, no source."""
+
+_SINGLE = CATEGORIES["pair"][:4]
+
+
+def copper_clad_suspected(analysis: Analysis, values: Values | None = None) -> list[Finding]:
+    """Links of which every measured pair has more resistance than copper of category cable may have at that length.
+
+    The most that a solid conductor of category 5e to 6A may have is row CC-R-MAX, that of a connection CC-R-CONN. One
+    bad pair is a bad contact; all of them are thin or copper-clad conductors. Nothing is told without a length or with
+    fewer than two pairs.
+    """
+    values = values or load()
+    loops = _of_links(analysis, "loop resistance")
+    if loops.empty:
+        return []
+    per_link = loops.groupby("link")["value"].agg(["min", "nunique", "size"])
+    pairs = loops.groupby("link")["pair"].nunique()
+    length = analysis.links["length_m"].to_numpy(dtype=float)[per_link.index]
+    warm = _temperature(analysis)[per_link.index]
+    row = {one["row_id"]: one for one in values.rows("copper_cable")}
+    conductor, contact = row["CC-R-MAX"]["value"], row["CC-R-CONN"]["value"]
+    most = 2 * conductor * length / 100 * resistance_factor(warm, values) + MOST_CONNECTIONS * contact
+    hit = (per_link["min"].to_numpy() > most) & (pairs.reindex(per_link.index).to_numpy() >= 2)
+    if not hit.any():
+        return []
+    labels = analysis.links["label"].take(per_link.index.to_numpy()[hit])
+    worst = int(np.argmax(np.where(hit, per_link["min"].to_numpy() / most, 0)))
+    count = "1 link has" if hit.sum() == 1 else f"{hit.sum()} links have"
+    message = (
+        f"{count} more loop resistance on every pair than copper of category cable may have at that length: "
+        f"copper-clad or thin conductors ({analysis.links['label'].iloc[per_link.index[worst]]}: "
+        f"{per_link['min'].to_numpy()[worst]:.1f} ohm at least, {most[worst]:.1f} ohm at most for {length[worst]:g} m)"
+    )
+    return [finding("copper-clad-suspected", message, labels)]
+
+
+def velocity_doubtful(analysis: Analysis) -> list[Finding]:
+    """Links whose length and delay imply a velocity that no cable has, or that stands out in its file and grade.
+
+    The spread is the median absolute deviation. Lengths that were themselves derived from the delay imply nothing.
+    """
+    told = _velocities(analysis)
+    if told.empty:
+        return []
+    outside = ((told["velocity"] < LEAST_VELOCITY) | (told["velocity"] > MOST_VELOCITY)).to_numpy()
+    inside = told["velocity"].where(~outside)
+    group = told.groupby(["file", "type"], sort=False, dropna=False).ngroup()
+    median = inside.groupby(group).transform("median")
+    apart = (inside - median).abs()
+    spread = MAD_TO_SIGMA * apart.groupby(group).transform("median")
+    enough = (inside.groupby(group).transform("count") >= LEAST_GROUP).to_numpy()
+    apart_from = enough & (apart > np.maximum(VELOCITY_STEP, SPREADS * spread)).to_numpy()
+    found = []
+    for hit, words in (
+        (outside, f"imply a velocity that no cable has (below {LEAST_VELOCITY:g} or above {MOST_VELOCITY:g} % of that of light)"),
+        (apart_from, "imply a velocity unlike that of the other links of their file"),
+    ):  # fmt: skip
+        if hit.any():
+            rows = told[hit]
+            links = "1 link" if len(rows) == 1 else f"{len(rows)} links"
+            label, velocity = analysis.links["label"].iloc[rows["link"].iloc[0]], rows["velocity"].iloc[0]
+            message = f"length and delay of {links} {words}: {label} {velocity:.0f} %"
+            found.append(finding("velocity-doubtful", message, analysis.links["label"].take(rows["link"].to_numpy())))
+    return found
+
+
+def split_pair_suspected(analysis: Analysis) -> list[Finding]:
+    """Links whose wire map does not fail while the NEXT of one combination of pairs alone lies far below its limit."""
+    near = _of_links(analysis, "NEXT")
+    if near.empty:
+        return []
+    by_pair = near.groupby(["link", "pair"])["margin"].min().dropna()
+    bad = (by_pair < -SPLIT_PAIR_DB).groupby(level=0).sum()
+    maps = _of_links(analysis, "wire map")
+    failed = set(maps.loc[maps["verdict"].isin(["fail", "marginal fail"]), "link"])
+    links = [link for link in bad.index[bad == 1].tolist() if link not in failed]
+    if not links:
+        return []
+    worst = by_pair.loc[links].groupby(level=0).min()
+    count = "1 link has" if len(links) == 1 else f"{len(links)} links have"
+    message = (
+        f"{count} one combination of pairs with NEXT far below its limit ({analysis.links['label'].iloc[links[0]]}: "
+        f"{-worst.iloc[0]:.1f} dB): a split pair, which contacts alone cannot show"
+    )
+    return [finding("split-pair-suspected", message, analysis.links["label"].take(links))]
+
+
+def _of_links(analysis: Analysis, parameter: str) -> pd.DataFrame:
+    """Readings in force of one parameter: link, pair, value, margin, verdict; bounds left out."""
+    readings, judged = analysis.readings, analysis.judged
+    use = ((readings["parameter"] == parameter) & readings["bound"].isna() & judged["in_force"]).to_numpy()
+    if parameter == "loop resistance":
+        use = use & readings["pair"].isin(_SINGLE).to_numpy()
+    record = readings["record"].to_numpy()[use]
+    return pd.DataFrame(
+        {
+            "link": analysis.records["link"].to_numpy()[record],
+            "record": record,
+            "pair": readings["pair"].astype("object").to_numpy()[use],
+            "value": readings["value"].to_numpy()[use],
+            "margin": judged["margin"].to_numpy()[use],
+            "verdict": judged["verdict"].astype("object").to_numpy()[use],
+        }
+    )
+
+
+def _temperature(analysis: Analysis) -> np.ndarray:
+    """Highest stated temperature of each link [°C]; the warmest that is granted where none is stated."""
+    records = analysis.records
+    stated = records["temperature_c"].groupby(records["link"]).max().reindex(range(len(analysis.links)))
+    return stated.fillna(WARMEST_C).to_numpy()
+
+
+def _velocities(analysis: Analysis) -> pd.DataFrame:
+    """link, velocity [% of that of light], file and type of every link with a delay and a length of its own."""
+    delays = _of_links(analysis, "propagation delay")
+    delays = delays[delays["value"] > 0]
+    if delays.empty:
+        return pd.DataFrame()
+    least = delays.groupby("link").agg(delay=("value", "min"), record=("record", "first"))
+    links = analysis.links.iloc[least.index]
+    length = links["length_m"].where(links["length_from"] != "derived").to_numpy(dtype=float)
+    block = analysis.records["block"].to_numpy()[least["record"].to_numpy()]
+    told = pd.DataFrame(
+        {
+            "link": least.index.to_numpy(),
+            "velocity": nvp_percent(length, least["delay"].to_numpy()),
+            "file": analysis.blocks["file"].to_numpy()[block],
+            "type": links["type"].to_numpy(),
+        }
+    )
+    return told[told["velocity"] > 0].reset_index(drop=True)
