@@ -35,6 +35,7 @@ from analyzer.importing import (
 from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
+from analyzer.insights.batches import batch_tables
 from analyzer.job import CommandLine, Job
 from analyzer.schema import Analysis
 from analyzer.standards import Values, load, resolve_edition
@@ -175,6 +176,7 @@ def combine(
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )
+    analysis.batches, analysis.batch_links = batch_tables(analysis)
     seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)

@@ -19,6 +19,7 @@ import numpy as np
 from analyzer import standards
 from analyzer.budget.loss_spread import LINE, Spread, sum_curve
 from analyzer.errors import OptionError
+from analyzer.job import Job
 from analyzer.schema import CATEGORIES
 from analyzer.standards.describe import HOW_KNOWN_WORDS
 from analyzer.standards.tables import Row
@@ -72,6 +73,17 @@ def workmanship(
         OptionError: no row has this grade.
     """
     return _workmanship(values or standards.load(), connection_grade, splice, array_pair)
+
+
+def array_spread(job: Job) -> Spread | None:
+    """The spread of one array mating that the job states; None where it states none."""
+    mean_db, q97_db = job.expected.array_mean_db, job.expected.array_97_db
+    return None if mean_db is None or q97_db is None else Spread(mean_db, q97_db)
+
+
+def ordered_workmanship(job: Job, values: standards.Values) -> Workmanship:
+    """What "done well" means on this job: the grades of `[expected]`, else those taken where none is stated."""
+    return workmanship(values, job.expected.connection_grade, job.expected.splice, array_spread(job))
 
 
 def typical_row(values: standards.Values, fiber: str | None, wavelength_nm: int | None) -> Row | None:

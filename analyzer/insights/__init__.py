@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from analyzer.insights import completeness, doubts, workmanship
+from analyzer.insights import batches, completeness, done_well, doubts, workmanship
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
@@ -23,13 +23,18 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
         seeds: code, record (-1: none), text; noticed while reading and judging.
         whole_schedule: completeness speaks of the whole schedule, not only of the cables that were touched.
     """
+    sisters = workmanship.sisters_that_stand_out(analysis)
     return in_order(
         [
             *completeness.missing_links(analysis, whole_schedule=whole_schedule),
             *completeness.extra_links(analysis, whole_schedule=whole_schedule),
             *completeness.retests_by_suffix(analysis),
             *completeness.group_values(analysis),
-            *workmanship.sisters_that_stand_out(analysis),
+            *sisters,
+            *done_well.worse_than_links_done_well(analysis),
+            *batches.off_the_line(analysis, {label for found in sisters for label in found.links}),
+            *batches.batches_over_allowance(analysis),
+            *doubts.end_allowance_missing(analysis),
             *doubts.judged_badly(analysis),
             *doubts.unlike_the_export(analysis),
             *doubts.from_seeds(analysis, seeds),
