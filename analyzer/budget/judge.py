@@ -103,17 +103,19 @@ def _meet(readings: pd.DataFrame, facts: pd.DataFrame, worlds: pd.DataFrame, val
     met["value"] = readings["value"].to_numpy()[loss][of_reading]
     met["bound"] = readings["bound"].cat.codes.to_numpy()[loss][of_reading]
     met["accuracy"] = facts["accuracy_db"].to_numpy()[met["at"]]
-    met["judged_nm"] = _nominal(met, values)
+    nominal = _nominal(met, values)
+    met["not_carried"] = (nominal < 0) & (met["wavelength_nm"].to_numpy() >= 0) & (met["type"] != "").to_numpy()
+    met["judged_nm"] = np.where(nominal < 0, met["wavelength_nm"], nominal)
     return met
 
 
 def _nominal(met: pd.DataFrame, values: Values) -> np.ndarray:
-    """Wavelength whose limit holds, by what the type makes of the wavelength as written."""
+    """Wavelength whose limit holds, by what the type makes of the wavelength as written; -1 where it carries none."""
     types, names = pd.factorize(met["type"])
     waves, written = pd.factorize(met["wavelength_nm"])
     table = np.array(
-        [[nominal_wavelength_nm(values, int(wave), medium_of(name)) or int(wave) for wave in written] for name in names]
-        + [[int(wave) for wave in written]],
+        [[nominal_wavelength_nm(values, int(wave), medium_of(name)) or -1 for wave in written] for name in names]
+        + [[-1 for _ in written]],
         dtype=np.int64,
     )
     return table[types, waves] if len(met) else np.array([], dtype=np.int64)
@@ -335,6 +337,7 @@ def _flags(
     pair = ~readings["parameter"].isin(["loss", "optical return loss"]).to_numpy()
     no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
     ends = spread(rows["no_end_allowance"])
+    not_carried = spread(rows["not_carried"] & rows["limit"].isna())
     no_wave = (readings["wavelength_nm"].to_numpy() < 0) & (readings["parameter"] == "loss").to_numpy()
     zero = spread(rows["length_rule"] == "zero")
     over = (readings["bound"] == "over range").to_numpy()
@@ -356,7 +359,8 @@ def _flags(
         "method-and-ends": clear & impossible,
         "accuracy-needed": no_accuracy,
         "pair-not-judged": clear & pair,
-        "no-sourced-limit": clear & no_limit & ~pair & ~no_wave & ~ends & ~impossible,
+        "wavelength-not-carried": clear & not_carried,
+        "no-sourced-limit": clear & no_limit & ~not_carried & ~pair & ~no_wave & ~ends & ~impossible,
         "negative-loss": negative,
         "bound-undecided": undecided & not_judged,
         "over-range": fails & over,

@@ -10,6 +10,7 @@ import pandas as pd
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
+from analyzer.budget.impossible import impossible_facts
 from analyzer.budget.judge import judge
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
@@ -71,7 +72,9 @@ def judge_file(
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, join_seeds([settled.seeds, declared]))
+    strange = impossible_facts(facts, records, rows, readings, values)
+    seeds = join_seeds([settled.seeds, declared, strange])
+    return FileVerdicts(records, facts, done.judged, done.limits, done.reasons, seeds)
 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:
