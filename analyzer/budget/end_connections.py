@@ -24,6 +24,11 @@ IN_FORCE, OLDER = "14763-3:2014", "14763-3:2006"
 """Editions of the test method whose end allowances stand in the values: the one that ISO links are judged by, and the
 one before, whose figures are told but never used."""
 
+NO_ALLOWANCE: Final = (
+    "no sourced allowance for its end connections against reference-grade cords; give end_pair_db "
+    f"({KEY} in job.toml)"
+)
+"""The problem of one reading or one sum; `missing_sentence` tells the whole of it, once."""
 MISSING: Final = (
     "ISO/IEC 14763-3 allows end connections against reference-grade cords in their own right, and its figure for "
     "editions of 2014 and later has no source here"

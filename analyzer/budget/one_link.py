@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from analyzer import standards
-from analyzer.budget.end_connections import end_allowance, end_matings, missing_sentence
+from analyzer.budget.end_connections import NO_ALLOWANCE, end_allowance, end_matings
 from analyzer.budget.expected import ExpectedLoss, Workmanship, describe_row, expected_loss, workmanship
 from analyzer.budget.fiber import EndCounts, expand_ends, loss_parts_db, reference_cords
 from analyzer.budget.loss_spread import Spread
@@ -291,7 +291,7 @@ class _Book:
         if not found.apart:
             return 0, math.nan
         if math.isnan(found.value_db):
-            raise OptionError(f"{missing_sentence(self.values)}, or give end_pair_db")
+            raise OptionError(NO_ALLOWANCE)
         if found.row is not None:
             self.use(found.row)
         return count, found.value_db

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyzer import standards
-from analyzer.budget.end_connections import own_end_db
+from analyzer.budget.end_connections import NO_ALLOWANCE, missing_sentence, own_end_db
 from analyzer.budget.expected import array_spread
 from analyzer.budget.fiber import expand_ends, longest_length_m
 from analyzer.budget.one_link import FiberBudget, SourceText, fiber_budget
@@ -137,13 +137,17 @@ def plan_link(
     budgets = [*readings, *(each.service for each in planned)]
     return PlannedLink(
         fiber, length_m, ends, **counts, power_budget_db=power_budget_db, wavelengths=planned,
-        notes=_once(_notes(budgets, planned)),
+        notes=_once(_notes(budgets, planned, values)),
         sources=_once(source for budget in budgets for source in (*budget.sources, *budget.expected_sources)),
         confirmed=all(budget.confirmed for budget in budgets),
     )  # fmt: skip
 
 
-def _notes(budgets: list[FiberBudget], planned: tuple[PlannedWavelength, ...]) -> Iterator[str]:
+def _notes(
+    budgets: list[FiberBudget], planned: tuple[PlannedWavelength, ...], values: standards.Values
+) -> Iterator[str]:
+    if any(reading.problem == NO_ALLOWANCE for each in planned for reading in each.readings):
+        yield missing_sentence(values)
     for budget in budgets:
         yield from budget.notes
         yield from (note for note in budget.expected_notes if not note.startswith("no spread:"))

@@ -64,6 +64,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "links": _links(analysis, place),
         "records": _records(analysis, place),
         "readings": _readings(analysis, place),
+        "batches": _table(analysis.batches, TABLES["batches"]),
         "figure": loss_against_length(analysis, place.link_of_reading),
     }
 

@@ -33,6 +33,8 @@ class LinkLine(NamedTuple):
     allowed: str
     margin: str
     accuracy: str
+    conforms: str
+    """Probability that the limit is kept, in words; only within the accuracy, where it helps."""
     uncertain: bool
     unconfirmed: bool
     where: str
@@ -102,15 +104,16 @@ class View:
             *(links[name].astype(object) for name in ("link", "label", "type", "decided_by", "sentence")),
             *(readings[name].astype(object) for name in
               ("parameter", "wavelength_nm", "pair", "end", "direction", "value", "bound")),
-            *(judged[name].astype(object) for name in ("limit", "margin", "accuracy", "verdict")),
+            *(judged[name].astype(object) for name in ("limit", "margin", "accuracy", "p_conform", "verdict")),
             limits.reindex(judged["limit_id"]).astype(object),
             *(reasons[name].astype(object) for name in ("text", "mend")),
         ]  # fmt: skip
         lines = []
         for place, (link, label, kind, number, sentence, *rest) in zip(where, zip(*columns, strict=True), strict=True):
             parameter, wavelength, pair, end, direction, value, bound, *more = rest
-            limit, margin_, accuracy, verdict, confirmed, why, mend = more
+            limit, margin_, accuracy, p_conform, verdict, confirmed, why, mend = more
             known = isinstance(parameter, str)
+            near = verdict in {"marginal pass", "marginal fail"}
             name = reading_name(parameter, wavelength, pair, end, direction) if known else ""
             lines.append(
                 LinkLine(
@@ -120,7 +123,8 @@ class View:
                     allowed=allowed(limit, parameter) if known else "",
                     margin=margin(margin_, parameter) if known else "",
                     accuracy=measured(accuracy, None, parameter) if known and not math.isnan(accuracy) else "",
-                    uncertain=verdict in {"marginal pass", "marginal fail"},
+                    conforms=f"{p_conform:.0%}".replace("%", " %") if near and not math.isnan(p_conform) else "",
+                    uncertain=near,
                     unconfirmed=confirmed is False,
                     where=place,
                     also=", ".join(text for other, text in also.get(link, []) if other != number),
