@@ -242,7 +242,9 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "limit": Column("f8", "unit of the parameter", "limit that decided"),
         "margin": Column("f8", "unit of the parameter", "distance to the limit, positive on the good side"),
         "accuracy": Column("f8", "unit of the parameter", "measurement accuracy used; NaN unknown"),
-        "p_conform": Column("f8", "", "probability that the true value keeps the limit, 0 to 1; NaN without an accuracy"),
+        "p_conform": Column(
+            "f8", "", "probability that the true value keeps the limit, 0 to 1; NaN without an accuracy"
+        ),
         "verdict": Column("c:verdict", "", "verdict of the reading"),
         "reason": Column("i4", "", "number in the table reasons"),
         "limit_id": Column("i4", "", "number in the table limits"),

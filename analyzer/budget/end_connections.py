@@ -25,8 +25,7 @@ IN_FORCE, OLDER = "14763-3:2014", "14763-3:2006"
 one before, whose figures are told but never used."""
 
 NO_ALLOWANCE: Final = (
-    "no sourced allowance for its end connections against reference-grade cords; give end_pair_db "
-    f"({KEY} in job.toml)"
+    f"no sourced allowance for its end connections against reference-grade cords; give end_pair_db ({KEY} in job.toml)"
 )
 """The problem of one reading or one sum; `missing_sentence` tells the whole of it, once."""
 MISSING: Final = (
@@ -59,13 +58,13 @@ def end_allowance(
         own_pair_db: the job's figure for any mated pair [dB]; it speaks for the ends where nothing else does.
     """
     if own_end_db is not None:
-        return EndAllowance(True, float(own_end_db), None)
+        return EndAllowance(apart=True, value_db=float(own_end_db), row=None)
     if standard != "ISO":
-        return EndAllowance(False, np.nan, None)
+        return EndAllowance(apart=False, value_db=np.nan, row=None)
     row = end_row(values, medium, IN_FORCE)
     if row is not None and row["max_loss_db"] is not None:
-        return EndAllowance(True, float(row["max_loss_db"]), row)
-    return EndAllowance(own_pair_db is None, np.nan, None)
+        return EndAllowance(apart=True, value_db=float(row["max_loss_db"]), row=row)
+    return EndAllowance(apart=own_pair_db is None, value_db=np.nan, row=None)
 
 
 def end_row(values: standards.Values, medium: str, edition: str) -> Row | None:

@@ -21,7 +21,7 @@ from analyzer.budget.loss_spread import LINE, Spread, sum_curve
 from analyzer.errors import OptionError
 from analyzer.job import Job
 from analyzer.schema import CATEGORIES
-from analyzer.standards.describe import HOW_KNOWN_WORDS
+from analyzer.standards.describe import HOW_KNOWN_WORDS, subject, value_text
 from analyzer.standards.tables import Row
 
 if TYPE_CHECKING:
@@ -203,11 +203,8 @@ def describe_row(row: Row) -> str:
     where = ", ".join(word for word in (row["document"], row["clause"]) if word)
     doubt = "; doubtful" if row["in_doubt"] else ""
     known = f"{where}; {HOW_KNOWN_WORDS[row['how_known']]}{doubt}"
-    if "mean_db" in row:
-        what = f"grade {row['grade']}" if row["component"] == "mated pair" else row["grade"]
-        figures = f"mean {row['mean_db']:g} dB, 97 % {row['q97_db']:g} dB"
-        return f"{row['component']}, {row['medium']}, {what}: {figures} ({known})"
-    return f"cable {row['types']}, {row['wavelength_nm']} nm: typically {row['typical_db_per_km']:g} dB/km ({known})"
+    cable = "cable " if "typical_db_per_km" in row else ""
+    return f"{cable}{subject(row)}: {value_text(row)} ({known})"
 
 
 @lru_cache(maxsize=64)

@@ -17,8 +17,8 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.allowances import NO_LINE, Book, Line
 from analyzer.budget.end_connections import end_matings
-from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.expected import expect, ordered_workmanship
+from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.reasons import reason_table
 from analyzer.budget.uncertainty import ZERO_MARGIN, conformance, decide_margin
 from analyzer.job import Job
@@ -151,7 +151,10 @@ def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
     total = parts.cable_db + parts.matings_db + parts.splices_db
     met["impossible"] = met["matings"].to_numpy() < 0
     met["no_end_allowance"] = (
-        (ends > 0) & (met["matings"].to_numpy() > 0) & np.isnan(column["end_pair_db"]) & ~np.isnan(column["coefficient"])
+        (ends > 0)
+        & (met["matings"].to_numpy() > 0)
+        & np.isnan(column["end_pair_db"])
+        & ~np.isnan(column["coefficient"])
     )
     total = np.where(met["impossible"], np.nan, total)
     own = np.where(np.isinf(column["own_max_db"]), np.nan, column["own_max_db"])

@@ -281,7 +281,6 @@ class _Book:
         self.use(row)
         return float(row["max_loss_db"])
 
-
     def ends(self, count: int, own_db: float | None, own_pair_db: float | None) -> tuple[int, float]:
         """How many end connections have an allowance of their own, and that allowance [dB]."""
         if count == 0:

@@ -85,10 +85,10 @@ def plan_links(
     limit[limit_ids >= 0] = text[limit_ids[limit_ids >= 0]]
     table["limit"] = pd.array(limit, dtype="str")
     table["problem"] = _sentences(PROBLEMS, table["problem"])
-    return table[list(_COLUMNS)]
+    return table[list(COLUMNS)]
 
 
-_COLUMNS: Final = (
+COLUMNS: Final = (
     "row", "label", "type", "construction", "length_m", "wavelength_nm", "mated_pairs", "array_pairs", "splices",
     "reference", "matings_in_reading", "cable_db", "matings_db", "splices_db", "allowed_db", "expected_db",
     "expected_97_db", "service_db", "power_margin_db", "longest_length_m", "most_mated_pairs", "limit", "problem",

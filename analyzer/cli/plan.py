@@ -100,7 +100,7 @@ def plan(
         return 0
     planned = planned_link(**given)
     if csv is not None:
-        _hand_out(_one_as_table(planned, given), csv, None)
+        _hand_out(_one_as_table(planned), csv, None)
     if html is not None:
         from analyzer.report.plan_files import link_page
 
@@ -136,7 +136,9 @@ def _many(
         raise FileMissing(f"{schedule}: there is no such schedule; check --schedule")
     known = Job() if job is None else load_job(job)
     method = CommandLine.parse(reference=reference).reference
-    table, aside = read_schedule(Source(schedule.name, schedule.read_bytes()), ReadContext(), sheet=known.schedule.sheet)
+    table, aside = read_schedule(
+        Source(schedule.name, schedule.read_bytes()), ReadContext(), sheet=known.schedule.sheet
+    )
     if len(aside):
         first = f"row {aside['row'].iloc[0]}: {aside['reason'].iloc[0]}"
         print(f"{schedule.name}: {len(aside)} rows or cells were set aside; {first}", file=sys.stderr)
@@ -154,9 +156,11 @@ def _many(
     return planned
 
 
-def _one_as_table(planned: PlannedLink, given: dict[str, Any]) -> pd.DataFrame:
+def _one_as_table(planned: PlannedLink) -> pd.DataFrame:
     """One planned link in the columns of many, a row per wavelength and reference method."""
     import pandas as pd
+
+    from analyzer.budget.planned_many import COLUMNS
 
     rows = [
         {
@@ -171,7 +175,7 @@ def _one_as_table(planned: PlannedLink, given: dict[str, Any]) -> pd.DataFrame:
         for each in planned.wavelengths
         for reading in each.readings
     ]  # fmt: skip
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows).reindex(columns=list(COLUMNS))
 
 
 def _budget_cells(budget: FiberBudget) -> dict[str, Any]:

@@ -42,14 +42,17 @@ def worse_than_links_done_well(analysis: Analysis) -> list[Finding]:
 
 
 def screened(analysis: Analysis) -> pd.DataFrame:
-    """One row per passing link that has a place: `link`, `p` (of its worst reading, times the readings of the link),
-    `above` (beyond the 97 % line by more than its accuracy), and that reading's `value`, `expected_97_db`, `wave`.
+    """One row per passing link that has a place among links done well.
 
-    The readings of a link share its connections: p times their number (Bonferroni) never says too much.
+    Columns: `link`, `p` (of its worst reading, times the readings of the link), `above` (beyond the 97 % line by more
+    than its accuracy), and that reading's `value`, `expected_97_db`, `wave`. The readings of a link share its connections: p times their number (Bonferroni) never says too much.
     """
     readings, judged = analysis.readings, analysis.judged
     use = (
-        judged["in_force"] & judged["counts"] & judged["verdict"].isin(["pass", "marginal pass"]) & judged["place"].notna()
+        judged["in_force"]
+        & judged["counts"]
+        & judged["verdict"].isin(["pass", "marginal pass"])
+        & judged["place"].notna()
     ).to_numpy()
     link = analysis.records["link"].to_numpy()[readings["record"].to_numpy()[use]]
     rows = pd.DataFrame(

@@ -162,7 +162,9 @@ class Rules(_Table):
         "simple acceptance with flag", "from which margin a reading is accepted", accepted("decision_rule")
     )
     marginal: Literal["accept", "list apart", "fail"] = _key(
-        "list apart", "what becomes of a marginal pass that the decision rule accepts", '"accept", "list apart" or "fail"'
+        "list apart",
+        "what becomes of a marginal pass that the decision rule accepts",
+        '"accept", "list apart" or "fail"',
     )
     accuracy_db: Amount | None = _key(None, "measurement accuracy of loss, where the record states none", _DB)
     accuracy_taken_as: TakenAs = _key(

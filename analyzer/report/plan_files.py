@@ -8,6 +8,7 @@ import hashlib
 import html
 import importlib.resources
 import io
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
@@ -138,7 +139,7 @@ def _bar(parts: Sequence[tuple[str, float]], whole: float, line: float | None) -
 def _cell(name: str, value: Any) -> str:
     if isinstance(value, str):
         return value
-    if value is None or value != value:
+    if value is None or math.isnan(value):
         return ""
     if name in _WHOLE:
         return f"{value:.0f}"

@@ -227,8 +227,10 @@ def test_fewer_cords_in_the_reference_never_allow_less_and_parts_add_up(length, 
         ({"sections": [(50, 3.0)]}, "the sections add up to 50"),
         ({"sections": [(120, 3.0)], "coefficient_db_per_km": 3.0}, "exclude each other"),
         ({"fiber": "OS2", "wavelength_nm": 1310, "construction": "inside plant"}, "OS2 inside plant at 1310 nm"),
-        ({"standard": "ISO", "edition": "11801:2002", "fiber": "OM3", "mated_pairs": 3, "end_pair_db": 0.3},
-         "no sourced allowance for one mated pair"),
+        (
+            {"standard": "ISO", "edition": "11801:2002", "fiber": "OM3", "mated_pairs": 3, "end_pair_db": 0.3},
+            "no sourced allowance for one mated pair",
+        ),
         ({"standard": "ISO", "edition": "11801-1:2017"}, "allowances.end_pair_db in job.toml"),
     ],
 )
