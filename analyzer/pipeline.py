@@ -36,6 +36,7 @@ from analyzer.importing import (
 from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
+from analyzer.insights.batches import batch_tables
 from analyzer.job import CommandLine, Job
 from analyzer.points import Points
 from analyzer.schema import Analysis
@@ -193,6 +194,7 @@ def combine(
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )
+    analysis.batches, analysis.batch_links = batch_tables(analysis)
     seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)

@@ -72,6 +72,13 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
     "how_known": ("read", "secondary", "derived", "memory", "own"),
     "counts_as": ("row", "reading cell", "fact cell"),
     "severity": ("error", "warning", "note"),
+    "decision_rule": (
+        "simple acceptance", "simple acceptance with flag", "guarded acceptance", "guarded rejection",
+        "non-binary with guard band", "guarded acceptance 0.83 U", "guarded acceptance 1.5 U", "guarded acceptance 3 U",
+    ),
+    "taken_as": ("even spread", "coverage k=2"),
+    "connection_grade": ("A", "B", "C", "D", "Bm", "Cm"),
+    "splice_kind": ("fusion", "mechanical"),
 }  # fmt: skip
 
 UNIT_OF_PARAMETER: Mapping[str, str] = {
@@ -261,6 +268,9 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "limit": Column("f8", "unit of the parameter", "limit that decided"),
         "margin": Column("f8", "unit of the parameter", "distance to the limit, positive on the good side"),
         "accuracy": Column("f8", "unit of the parameter", "measurement accuracy used; NaN unknown"),
+        "p_conform": Column(
+            "f8", "", "probability that the true value keeps the limit, 0 to 1; NaN without an accuracy"
+        ),
         "verdict": Column("c:verdict", "", "verdict of the reading"),
         "reason": Column("i4", "", "number in the table reasons"),
         "limit_id": Column("i4", "", "number in the table limits"),
@@ -274,6 +284,9 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "worst_value_mhz": Column("f8", "MHz", "frequency of the worst value of a curve"),
         "proves": Column("i4", "", "grades that the reading proves: one bit each, see `budget/grades_proved`; 0 none"),
         "refutes": Column("i4", "", "grades that the reading fails, bits as in `proves`"),
+        "expected_db": Column("f8", "dB", "loss that half of such links done well stay under"),
+        "expected_97_db": Column("f8", "dB", "loss that 97 of 100 such links done well stay under"),
+        "place": Column("f8", "", "share of such links done well that lose less than the value, 0 to 1"),
         "in_force": Column("b", "", "not superseded by a later test of its like"),
         "counts": Column("b", "", "may decide the verdict of the link"),
     },
@@ -329,6 +342,38 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "area": Column("s", "", "area"),
         "scheduled": Column("b", "", "stands in the schedule"),
         "first_record": Column("i4", "", "number of its first record"),
+    },
+    "batches": {
+        "batch": Column("i4", "", "number of the batch of like links"),
+        "type": Column("c:type", "", "fiber type"),
+        "wavelength_nm": Column("i2", "nm", "nominal wavelength"),
+        "reference": Column("c:reference", "", "reference method"),
+        "links_used": Column("i4", "", "links of the batch"),
+        "links_off": Column("i4", "", "links far off its line"),
+        "spread_db": Column("f8", "dB", "robust standard deviation of the links about the line"),
+        **{
+            f"{name}{end}": Column("f8", unit, f"{what}{words}")
+            for name, unit, what in (
+                ("attenuation_db_per_km", "dB/km", "attenuation that the batch really has"),
+                ("mating_loss_db", "dB", "loss of one mating that the batch really has"),
+                ("splice_loss_db", "dB", "loss of one splice that the batch really has"),
+            )
+            for end, words in (("", ""), ("_low", ", low end of its interval"), ("_high", ", high end of its interval"))
+        },
+        "coefficient_db_per_km": Column("f8", "dB/km", "attenuation allowed to the cable"),
+        "mated_pair_db": Column("f8", "dB", "allowance for one mated pair"),
+        "splice_db": Column("f8", "dB", "allowance for one splice"),
+        "note": Column("s", "", "what the batch cannot tell apart"),
+    },
+    "batch_links": {
+        "batch": Column("i4", "", "number of the batch of like links"),
+        "link": Column("i4", "", "number of the link"),
+        "length_m": Column("f8", "m", "length"),
+        "matings": Column("f8", "", "matings in the reading"),
+        "splices": Column("f8", "", "splices of the link"),
+        "loss_db": Column("f8", "dB", "measured loss, the mean of its directions"),
+        "line_db": Column("f8", "dB", "loss on the line of the batch"),
+        "off_line": Column("i1", "", "1: far more than the line; -1: far less; 0: neither"),
     },
     "schedule": {
         "key": Column("s", "", "identity of the scheduled link (strand)"),
@@ -399,6 +444,8 @@ class Analysis:
     """The rules in force, one sentence each."""
     looser: list[dict[str, Any]] = field(default_factory=list)
     """What is looser than the standard: `what`, `granted_by`, `date`, `reference` (None where no grant stands)."""
+    batches: pd.DataFrame = field(default_factory=lambda: empty("batches"))
+    batch_links: pd.DataFrame = field(default_factory=lambda: empty("batch_links"))
     job: Any = None
     exit_code: int = 0
     exit_reason: str = ""

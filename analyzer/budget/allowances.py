@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.end_connections import KEY, EndAllowance, end_allowance, own_end_db
 from analyzer.job import Job
 from analyzer.standards import Values, allowances, medium_of
 from analyzer.standards.tables import Row
@@ -22,7 +23,10 @@ UNCONFIRMED = ("derived", "memory")
 
 @dataclass(frozen=True)
 class Line:
-    """What one combination is allowed: coefficient [dB/km], mated pair, array pair and splice [dB]; NaN unknown."""
+    """What one combination is allowed: coefficient [dB/km], mated pair, array pair and splice [dB]; NaN unknown.
+
+    `ends_apart` (0 or 1): end connections have an allowance of their own, `end_pair_db`; see `end_connections`.
+    """
 
     coefficient: float
     mated_pair_db: float
@@ -31,6 +35,12 @@ class Line:
     own_max_db: float
     limit_id: int
     own_limit_id: int
+    ends_apart: int = 0
+    end_pair_db: float = np.nan
+
+
+NO_LINE = Line(np.nan, np.nan, np.nan, np.nan, np.inf, -1, -1)
+"""Nothing is known of such a combination."""
 
 
 @dataclass
@@ -67,6 +77,8 @@ class Book:
             ),
             "splice_db": self._component(standard, edition, "splice", glass, self.job.allowances.splice_db),
         }
+        end, end_value = self._end(standard, edition, glass)
+        parts["end_pair_db"] = end_value
         limit_id = -1
         if coefficient is not None and not np.isnan(coefficient.value):
             used = [coefficient]
@@ -82,7 +94,17 @@ class Book:
             own_max_db=own_max,
             limit_id=limit_id,
             own_limit_id=own_id,
+            ends_apart=int(end.apart),
+            end_pair_db=end.value_db,
         )
+
+    def _end(self, standard: str, edition: str, glass: str) -> tuple[EndAllowance, _Value | None]:
+        own = own_end_db(self.job.allowances.end_pair_db, glass)
+        found = end_allowance(self.values, standard, glass, own, self.job.allowances.mated_pair_db)
+        if found.row is not None:
+            return found, _value_of(found.row, "max_loss_db")
+        known = found.apart and not np.isnan(found.value_db)
+        return found, _Value(f"job.toml:{KEY}", found.value_db, "own", "job.toml", edition) if known else None
 
     def _coefficient(
         self, standard: str, edition: str, fiber: str, construction: str, wavelength_nm: int
@@ -132,6 +154,8 @@ class Book:
         array = parts["array_pair_db"]
         words += [f"{array.value:g} dB an array pair"] if array in used else []
         words += [f"{splice.value:g} dB a splice"] if splice else []
+        end = parts["end_pair_db"]
+        words += [f"{end.value:g} dB an end connection"] if end else []
         documents = " and ".join(dict.fromkeys(value.document for value in used))
         rows = " ".join(dict.fromkeys(value.row_id for value in used))
         mark = "" if confirmed else ", unconfirmed"

@@ -19,8 +19,9 @@ import numpy as np
 from analyzer import standards
 from analyzer.budget.loss_spread import LINE, Spread, sum_curve
 from analyzer.errors import OptionError
+from analyzer.job import Job
 from analyzer.schema import CATEGORIES
-from analyzer.standards.describe import HOW_KNOWN_WORDS
+from analyzer.standards.describe import HOW_KNOWN_WORDS, subject, value_text
 from analyzer.standards.tables import Row
 
 if TYPE_CHECKING:
@@ -72,6 +73,17 @@ def workmanship(
         OptionError: no row has this grade.
     """
     return _workmanship(values or standards.load(), connection_grade, splice, array_pair)
+
+
+def array_spread(job: Job) -> Spread | None:
+    """The spread of one array mating that the job states; None where it states none."""
+    mean_db, q97_db = job.expected.array_mean_db, job.expected.array_97_db
+    return None if mean_db is None or q97_db is None else Spread(mean_db, q97_db)
+
+
+def ordered_workmanship(job: Job, values: standards.Values) -> Workmanship:
+    """What "done well" means on this job: the grades of `[expected]`, else those taken where none is stated."""
+    return workmanship(values, job.expected.connection_grade, job.expected.splice, array_spread(job))
 
 
 def typical_row(values: standards.Values, fiber: str | None, wavelength_nm: int | None) -> Row | None:
@@ -191,11 +203,8 @@ def describe_row(row: Row) -> str:
     where = ", ".join(word for word in (row["document"], row["clause"]) if word)
     doubt = "; doubtful" if row["in_doubt"] else ""
     known = f"{where}; {HOW_KNOWN_WORDS[row['how_known']]}{doubt}"
-    if "mean_db" in row:
-        what = f"grade {row['grade']}" if row["component"] == "mated pair" else row["grade"]
-        figures = f"mean {row['mean_db']:g} dB, 97 % {row['q97_db']:g} dB"
-        return f"{row['component']}, {row['medium']}, {what}: {figures} ({known})"
-    return f"cable {row['types']}, {row['wavelength_nm']} nm: typically {row['typical_db_per_km']:g} dB/km ({known})"
+    cable = "cable " if "typical_db_per_km" in row else ""
+    return f"{cable}{subject(row)}: {value_text(row)} ({known})"
 
 
 @lru_cache(maxsize=64)

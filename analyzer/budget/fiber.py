@@ -44,6 +44,8 @@ def loss_parts_db(
     array_pair_db: Numbers = np.nan,
     splices: Numbers = 0,
     splice_db: Numbers = np.nan,
+    ends: Numbers = 0,
+    end_pair_db: Numbers = np.nan,
 ) -> LossParts:
     """Allowed loss of cable, matings and splices [dB].
 
@@ -56,17 +58,27 @@ def loss_parts_db(
         array_pair_db: allowance for one array mating [dB]; not looked at where there is none.
         splices: splices in the link.
         splice_db: allowance for one splice [dB]; not looked at where there is none.
+        ends: how many of `matings` are end connections with an allowance of their own (single matings first, array
+            connections where there are no others).
+        end_pair_db: allowance for one of these [dB]; not looked at where there is none.
 
     Returns:
-        cable = coefficient x length / 1000; matings = single x allowance + array x allowance; splices x allowance.
-        NaN in, NaN out.
+        cable = coefficient x length / 1000; matings = single x allowance + array x allowance + ends x allowance;
+        splices x allowance. NaN in, NaN out.
 
     Source: sum of TIA-526-14 / TIA-568.3 for a one-cord reference (recalled); printed alike in the worked examples of
     tests/budget/test_worked_examples.py (read).
     """
     arrays = np.minimum(_numbers(array_matings), _numbers(matings))
+    singles = _numbers(matings) - arrays
+    apart = np.minimum(_numbers(ends), np.maximum(_numbers(matings), 0))
+    apart_singles = np.minimum(apart, np.maximum(singles, 0))
     cable_db = _numbers(coefficient_db_per_km) * _numbers(length_m) / 1000
-    matings_db = _part(_numbers(matings) - arrays, mated_pair_db) + _part(arrays, array_pair_db)
+    matings_db = (
+        _part(singles - apart_singles, mated_pair_db)
+        + _part(arrays - (apart - apart_singles), array_pair_db)
+        + _part(apart, end_pair_db)
+    )
     return LossParts(cable_db, matings_db, _part(_numbers(splices), splice_db))
 
 

@@ -15,19 +15,22 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.allowances import Book, Line
+from analyzer.budget.allowances import NO_LINE, Book, Line
+from analyzer.budget.end_connections import end_matings
+from analyzer.budget.expected import expect, ordered_workmanship
 from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.pair_join import no_words, pair_limits_after, write_pairs
 from analyzer.budget.pair_judge import PairVerdicts
 from analyzer.budget.reasons import reason_table
+from analyzer.budget.uncertainty import ZERO_MARGIN, conformance, decide_margin
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, medium_of, nominal_wavelength_nm
 
-ZERO_MARGIN = 1e-9
-"""A margin this small either way is none: it is float noise, and passes."""
-
 PASS, MARGINAL_PASS, NOT_JUDGED, MARGINAL_FAIL, FAIL = range(5)
 VERDICT_NAMES = np.array(["pass", "marginal pass", "not judged", "marginal fail", "fail"], dtype=object)
+
+_OF_DECISION = np.array([FAIL, MARGINAL_FAIL, MARGINAL_PASS, PASS, NOT_JUDGED])
+"""Verdict by the code of `uncertainty.VERDICTS`; what that leaves open, -1, is the last."""
 
 WORLD_NAMES = np.array(["certain", "strictest", "most generous", "tried at 0 m"], dtype=object)
 
@@ -65,10 +68,12 @@ def judge(
     book = Book(job, values)
     met = _meet(readings, facts, worlds, values)
     _set_limits(met, facts, book)
-    _set_verdicts(met)
+    _set_verdicts(met, job, values)
     strict = _stricter_alternative(met)
     shown, agreed = _over_worlds(strict)
     judged = _assemble(readings, strict, shown, agreed)
+    judged["p_conform"] = _conformance(readings, judged, job)
+    judged = judged.assign(**_expected(readings, facts, worlds, judged, job, values))
     flags = _flags(readings, facts, strict, shown, agreed, judged)
     names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
     told, limits = {"missing": names, **no_words(len(readings))}, book.limits()
@@ -106,17 +111,19 @@ def _meet(readings: pd.DataFrame, facts: pd.DataFrame, worlds: pd.DataFrame, val
     met["value"] = readings["value"].to_numpy()[loss][of_reading]
     met["bound"] = readings["bound"].cat.codes.to_numpy()[loss][of_reading]
     met["accuracy"] = facts["accuracy_db"].to_numpy()[met["at"]]
-    met["judged_nm"] = _nominal(met, values)
+    nominal = _nominal(met, values)
+    met["not_carried"] = (nominal < 0) & (met["wavelength_nm"].to_numpy() >= 0) & (met["type"] != "").to_numpy()
+    met["judged_nm"] = np.where(nominal < 0, met["wavelength_nm"], nominal)
     return met
 
 
 def _nominal(met: pd.DataFrame, values: Values) -> np.ndarray:
-    """Wavelength whose limit holds, by what the type makes of the wavelength as written."""
+    """Wavelength whose limit holds, by what the type makes of the wavelength as written; -1 where it carries none."""
     types, names = pd.factorize(met["type"])
     waves, written = pd.factorize(met["wavelength_nm"])
     table = np.array(
-        [[nominal_wavelength_nm(values, int(wave), medium_of(name)) or int(wave) for wave in written] for name in names]
-        + [[int(wave) for wave in written]],
+        [[nominal_wavelength_nm(values, int(wave), medium_of(name)) or -1 for wave in written] for name in names]
+        + [[-1 for _ in written]],
         dtype=np.int64,
     )
     return table[types, waves] if len(met) else np.array([], dtype=np.int64)
@@ -137,21 +144,27 @@ def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
     )
     which = said.groupby(list(said.columns), sort=False, observed=True).ngroup().to_numpy()
     first = np.unique(which, return_index=True)[1]
-    lines = [book.line(*key) for key in said.iloc[first].to_numpy(dtype=object).tolist()] or [_NO_LINE]
+    lines = [book.line(*key) for key in said.iloc[first].to_numpy(dtype=object).tolist()] or [NO_LINE]
     column = {name: np.array([getattr(line, name) for line in lines])[which] for name in Line.__dataclass_fields__}
+    in_reading = end_matings(facts["reference"].astype("object").to_numpy(), book.values)[at]
+    ends = np.where(column["ends_apart"] == 1, in_reading, 0.0)
     # a cable that may lose nothing loses nothing at any length, an unbounded one too
     length_m = np.where(column["coefficient"] == 0, 0.0, met["length_m"].to_numpy())
     parts = loss_parts_db(
         length_m, column["coefficient"], met["matings"].to_numpy(), column["mated_pair_db"],
         met["array_matings"].to_numpy(), column["array_pair_db"], met["splices"].to_numpy(), column["splice_db"],
+        ends=ends, end_pair_db=column["end_pair_db"],
     )  # fmt: skip
     met["cable_db"], met["matings_db"], met["splices_db"] = parts.cable_db, parts.matings_db, parts.splices_db
     total = parts.cable_db + parts.matings_db + parts.splices_db
-    iso_ends = (said["standard"] == "ISO").to_numpy() & (facts["reference"].to_numpy(dtype=object)[at] != "three-cord")
-    iso_ends &= book.job.allowances.mated_pair_db is None
-    met["no_end_allowance"] = iso_ends & ~np.isnan(total)
     met["impossible"] = met["matings"].to_numpy() < 0
-    total = np.where(iso_ends | met["impossible"], np.nan, total)
+    met["no_end_allowance"] = (
+        (ends > 0)
+        & (met["matings"].to_numpy() > 0)
+        & np.isnan(column["end_pair_db"])
+        & ~np.isnan(column["coefficient"])
+    )
+    total = np.where(met["impossible"], np.nan, total)
     own = np.where(np.isinf(column["own_max_db"]), np.nan, column["own_max_db"])
     met["own_decides"] = ~np.isnan(own) & ~met["impossible"] & ~(total <= own)
     met["limit"] = np.where(met["own_decides"], own, total)
@@ -159,20 +172,17 @@ def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
     met["limit_id"] = np.where(met["own_decides"], column["own_limit_id"], column["limit_id"])
 
 
-_NO_LINE = Line(np.nan, np.nan, np.nan, np.nan, np.inf, -1, -1)
-
-
-def _set_verdicts(met: pd.DataFrame) -> None:
+def _set_verdicts(met: pd.DataFrame, job: Job, values: Values) -> None:
     """Margin and verdict of every meeting."""
     value, limit = met["value"].to_numpy(), met["limit"].to_numpy()
-    accuracy = np.nan_to_num(met["accuracy"].to_numpy(float), nan=0.0)
+    stated = met["accuracy"].to_numpy(float)
+    accuracy = np.nan_to_num(stated, nan=0.0)
     below, above, over = (met["bound"].to_numpy() == code for code in _BOUND_CODES)
     with np.errstate(invalid="ignore"):
         margin = limit - value
     margin = np.where(np.abs(margin) <= ZERO_MARGIN, 0.0, margin)
-    within = np.abs(margin) <= accuracy + ZERO_MARGIN
-    verdict = np.where(margin >= 0, np.where(within & (accuracy > 0), MARGINAL_PASS, PASS),
-                       np.where(within, MARGINAL_FAIL, FAIL))  # fmt: skip
+    verdict = _OF_DECISION[decide_margin(margin, stated, job.rules.decision, values)]
+    met["no_accuracy"] = (verdict == NOT_JUDGED) & ~np.isnan(margin) & np.isnan(stated)
     verdict = np.where(below & (margin < 0), NOT_JUDGED, verdict)
     # "more than v" fails where v already reaches the limit
     verdict = np.where(above, np.where(margin <= 0, FAIL, NOT_JUDGED), verdict)
@@ -260,6 +270,41 @@ def _assemble(readings: pd.DataFrame, met: pd.DataFrame, shown: np.ndarray, agre
     )
 
 
+def _conformance(readings: pd.DataFrame, judged: pd.DataFrame, job: Job) -> np.ndarray:
+    """Probability of conformance of every reading that has an exact value, a margin and a known accuracy."""
+    exact = readings["bound"].isna().to_numpy() & (judged["accuracy"] > 0).to_numpy()
+    margin = np.where(exact, judged["margin"].to_numpy(), np.nan)
+    return np.asarray(conformance(margin, judged["accuracy"].to_numpy(), job.rules.accuracy_taken_as))
+
+
+def _expected(
+    readings: pd.DataFrame, facts: pd.DataFrame, worlds: pd.DataFrame, judged: pd.DataFrame, job: Job, values: Values
+) -> dict[str, np.ndarray]:
+    """Loss to be expected of each loss reading, from facts that are known; NaN for what is missing or disputed."""
+    at = readings["record"].to_numpy()
+    disputed = np.zeros(len(facts), dtype=bool)
+    disputed[worlds.loc[(worlds["alternative"] > 0).to_numpy(), "at"].to_numpy()] = True
+    use = np.flatnonzero((readings["parameter"] == "loss").to_numpy() & ~disputed[at])
+    own = at[use]
+    matings = facts["matings_in_reading"].to_numpy(float)[own]
+    wanted = pd.DataFrame(
+        {
+            "type": facts["type"].astype("object").to_numpy()[own],
+            "wavelength_nm": judged["judged_wavelength_nm"].to_numpy()[use],
+            "length_m": facts["length_m"].to_numpy(float)[own],
+            "matings": matings,
+            "array_matings": np.fmin(facts["array_pairs"].to_numpy(float)[own], np.maximum(matings, 0)),
+            "splices": facts["splices"].to_numpy(float)[own],
+            "value": np.where(readings["bound"].isna(), readings["value"], np.nan)[use],
+        }
+    )
+    found = expect(wanted, values, ordered_workmanship(job, values))
+    out = {name: np.full(len(readings), np.nan) for name in ("expected_db", "expected_97_db", "place")}
+    for name, column in out.items():
+        column[use] = found[name].to_numpy()
+    return out
+
+
 def _may_decide(readings: pd.DataFrame, met: pd.DataFrame) -> np.ndarray:
     """Losses that some limit governs, known or not; a loss without a wavelength may be over any of them."""
     governed = np.zeros(len(readings), dtype=bool)
@@ -303,6 +348,7 @@ def _flags(
     pair = ~readings["parameter"].isin(["loss", "optical return loss"]).to_numpy()
     no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
     ends = spread(rows["no_end_allowance"])
+    not_carried = spread(rows["not_carried"] & rows["limit"].isna())
     no_wave = (readings["wavelength_nm"].to_numpy() < 0) & (readings["parameter"] == "loss").to_numpy()
     zero = spread(rows["length_rule"] == "zero")
     over = (readings["bound"] == "over range").to_numpy()
@@ -315,13 +361,16 @@ def _flags(
         rounding = (decimals >= 0) & (np.abs(margin) <= 0.5 * 10.0**-decimals + ZERO_MARGIN)
     wave_differs = judged["judged_wavelength_nm"].to_numpy() != readings["wavelength_nm"].to_numpy()
     disagreement = spread(~agreed) & ~negative
+    no_accuracy = spread(rows["no_accuracy"]) & not_judged & spread(agreed) & ~negative & ~spread(rows["undecided"])
     clear = not_judged & ~negative & ~disagreement & ~undecided
     return {
         "missing-fact": disagreement,
         "no-wavelength": clear & no_wave,
         "no-end-allowance": clear & ends & ~impossible,
         "method-and-ends": clear & impossible,
-        "no-sourced-limit": clear & no_limit & ~pair & ~no_wave & ~ends & ~impossible,
+        "accuracy-needed": no_accuracy,
+        "wavelength-not-carried": clear & not_carried,
+        "no-sourced-limit": clear & no_limit & ~not_carried & ~pair & ~no_wave & ~ends & ~impossible,
         "negative-loss": negative,
         "bound-undecided": undecided & not_judged,
         "over-range": fails & over,

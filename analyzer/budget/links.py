@@ -16,10 +16,10 @@ from analyzer import schema
 from analyzer.budget.beside_curves import beside_curves
 from analyzer.budget.facts import LENGTH_DIFFERENCE_FLOOR_M, join_seeds
 from analyzer.budget.glass import KIND_OF
-from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.required import DECLARED_FAIL, missing_of, some
 from analyzer.budget.retests import SEVERITY, attempts_of, tests_in_force, tests_of
 from analyzer.budget.spot_frequencies import spot_frequencies
+from analyzer.budget.uncertainty import DEFAULT_RULE, VERDICTS, ZERO_MARGIN, decide_margin, decision_rules
 from analyzer.budget.wording import link_sentences
 from analyzer.job import Job
 
@@ -120,18 +120,23 @@ class _Maker:
         live = tests[in_force]
         by_mean = pd.Series(data=False, index=live.index)
         if rules.judge_mean:
-            live, by_mean = decided_by_mean(live)
+            live, by_mean = decided_by_mean(live, rules.decision)
         frame = self._told(live)
         counting = live[live["counts"]]
         frame["missing"] = missing_of(self.records, self.facts, self.link, live, frame["medium"], self.job)
+        accepts = decision_rules()[rules.decision].accepts
+        lets_stand = "marginal pass" in accepts and rules.marginal != "fail"
         near = counting["severity"] == SEVERITY["marginal pass"]
-        marginal = some(counting.loc[near, "link"], self.count) & (rules.marginal != "accept")
+        marginal = some(counting.loc[near, "link"], self.count) & (not (lets_stand and rules.marginal == "accept"))
         frame = frame.join(_worst(counting, self.count))
-        by_reading = (frame["severity"] >= SEVERITY["marginal fail"]).to_numpy()
+        spared = "marginal fail" in accepts
+        by_reading = (frame["severity"] >= SEVERITY["fail" if spared else "marginal fail"]).to_numpy()
+        # what a rule accepts beyond the limit is listed apart, whatever becomes of marginal passes
+        marginal |= (frame["severity"] == SEVERITY["marginal fail"]).to_numpy() & spared
         anyway = ~by_reading & (not rules.judge_mean) & self._fails_anyway(tests, in_force)
         # no single reading decided, so none is shown
         frame.loc[anyway, ["decided_by", "margin_db"]] = [-1, np.nan]
-        by_rule = marginal & (rules.marginal == "fail") & ~by_reading & ~anyway
+        by_rule = some(counting.loc[near, "link"], self.count) & (not lets_stand) & ~by_reading & ~anyway
         frame["fails_marginally"] = by_rule
         fails = by_reading | anyway | by_rule
         unexplained = self._declared_fail(tests, in_force) & ~fails
@@ -191,7 +196,7 @@ class _Maker:
         return some(np.r_[self.link[by_record], self.link[record[by_reading & in_force]]], self.count)
 
 
-def decided_by_mean(live: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
+def decided_by_mean(live: pd.DataFrame, decision: str = DEFAULT_RULE) -> tuple[pd.DataFrame, pd.Series]:
     """Where both directions have a value, the mean of both decides in place of each; the mean of one is none.
 
     Only where the job says so. The limit is that of the reading, so the margin of the mean is the mean of the margins.
@@ -202,14 +207,9 @@ def decided_by_mean(live: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
     both = (pairs["direction"].transform("nunique") == 2) & (pairs["direction"].transform("size") == 2)
     both = both.reindex(live.index, fill_value=False)
     margin = pairs["margin"].transform("mean").reindex(live.index)
-    accuracy = live["accuracy"].fillna(0.0)
-    near = (margin.abs() <= accuracy + ZERO_MARGIN) & (accuracy > 0)
-    passes = margin >= -ZERO_MARGIN
-    severity = np.select(
-        [passes & near, passes, near],
-        [SEVERITY["marginal pass"], SEVERITY["pass"], SEVERITY["marginal fail"]],
-        SEVERITY["fail"],
-    )
+    margin = margin.mask(margin.abs() <= ZERO_MARGIN, 0.0)
+    words = np.array([*VERDICTS, "not judged"], dtype=object)[decide_margin(margin, live["accuracy"], decision)]
+    severity = pd.Series(words, index=live.index).map(SEVERITY)
     return live.assign(margin=live["margin"].mask(both, margin), severity=live["severity"].mask(both, severity)), both
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from analyzer.budget.end_connections import OLDER, end_row, own_end_db
 from analyzer.budget.pair_looser import looser_pairs
+from analyzer.budget.uncertainty import decision_rules
 from analyzer.errors import StandardsError
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, allowances
@@ -16,7 +18,7 @@ DEFAULT_REQUIRED = {"multimode": {850, 1300}, "single_mode": {1310, 1550}}
 
 def looser_than_standard(job: Job, values: Values) -> list[dict[str, Any]]:
     """Every looser key: `what` (sentence), `key`, `granted_by`, `date`, `reference` (None where no grant stands)."""
-    found = [*_allowances(job, values), *_overrides(job, values), *_required(job), *_admissible(job, values)]
+    found = [*_allowances(job, values), *_overrides(job, values), *_required(job, values), *_admissible(job, values)]
     found += looser_pairs(job, values)
     return [_with_grant(job, key, sentence) for key, sentence in found]
 
@@ -46,12 +48,13 @@ def _allowances(job: Job, values: Values) -> list[tuple[str, str]]:
         if printed and number > min(printed):
             words = f"{component} {number:g} dB is looser than {min(printed):g} dB of {book.document}"
             out.append((f"allowances.{key}", words))
-        elif key == "mated_pair_db" and book.standard == "ISO":
+        elif key == "mated_pair_db" and book.standard == "ISO" and own.end_pair_db is None:
             words = (
                 f"mated pair {number:g} dB also stands for the end connections against reference-grade cords, "
                 f"for which {book.document} has an allowance of its own that is not known here"
             )
             out.append((f"allowances.{key}", words))
+    out += _ends(job, values, book)
     for fiber, waves in own.attenuation_db_per_km.items():
         for wave, number in waves.items():
             strictest = min((row["published"] for row in book.cable(fiber, wave)), default=None)
@@ -68,6 +71,22 @@ def _book(job: Job, values: Values) -> Allowances:
         return allowances(values, family, job.order.edition)
     except StandardsError:
         return allowances(values, family)
+
+
+def _ends(job: Job, values: Values, book: Allowances) -> list[tuple[str, str]]:
+    """An end allowance above what TIA allows any mating, or above the last figure of ISO/IEC 14763-3 known here."""
+    out = []
+    for medium in ("multimode", "single-mode"):
+        number = own_end_db(job.allowances.end_pair_db, medium)
+        if number is None:
+            continue
+        row = end_row(values, medium, OLDER) if book.standard == "ISO" else book.component("mated pair", medium)
+        known = None if row is None else row["published"]
+        if known is not None and number > known:
+            which = f"{row['document']}, the last figure known here" if book.standard == "ISO" else book.document
+            words = f"end connection, {medium}, {number:g} dB is looser than {known:g} dB of {which}"
+            out.append((f"allowances.end_pair_db.{medium.replace('-', '_')}", words))
+    return out
 
 
 def _published(book: Allowances, component: str) -> list[float]:
@@ -89,7 +108,7 @@ def _overrides(job: Job, values: Values) -> list[tuple[str, str]]:
     return out
 
 
-def _required(job: Job) -> list[tuple[str, str]]:
+def _required(job: Job, values: Values) -> list[tuple[str, str]]:
     out = []
     for key, usual in DEFAULT_REQUIRED.items():
         left_out = sorted(usual - set(getattr(job.required, key)))
@@ -101,6 +120,10 @@ def _required(job: Job) -> list[tuple[str, str]]:
                     f"{key.replace('_', '-')} at {waves} is not required: looser than both standard wavelengths",
                 )
             )
+    rule = decision_rules(values)[job.rules.decision]
+    if rule.accept_from < 0:
+        words = f"decision rule {rule.name}: {rule.words}; looser than acceptance at a margin of 0 ({rule.risk})"
+        out.append(("rules.decision", words))
     if job.rules.judge_mean:
         out.append(("rules.judge_mean", "the mean of both directions decides in place of each"))
     usual_percent = type(job.rules)().length_difference_percent

@@ -13,6 +13,7 @@ from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
 from analyzer.budget.grades_proved import grades_proved
+from analyzer.budget.impossible import impossible_facts
 from analyzer.budget.judge import judge
 from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
 from analyzer.budget.pair_join import printed_limit_seeds
@@ -91,6 +92,7 @@ def judge_file(
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
+    strange = impossible_facts(facts, records, rows, readings, values)
     added = no_curve_tables()
     if curves is not None and points is not None and len(curves):
         added = join_curves(curves, points, records, facts, pairs)
@@ -105,7 +107,7 @@ def judge_file(
     judged, reasons = tell_moved_limits(judged, reasons, whole, pairs)
     return FileVerdicts(
         records, facts, whole, judged, limits, reasons,
-        join_seeds([settled.seeds, declared, derived, printed_limit_seeds(scalars, records), added.seeds]),
+        join_seeds([settled.seeds, declared, derived, strange, printed_limit_seeds(scalars, records), added.seeds]),
         _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
     )  # fmt: skip
 

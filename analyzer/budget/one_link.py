@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from analyzer import standards
-from analyzer.budget.expected import ExpectedLoss, describe_row, expected_loss, workmanship
+from analyzer.budget.end_connections import NO_ALLOWANCE, end_allowance, end_matings
+from analyzer.budget.expected import ExpectedLoss, Workmanship, describe_row, expected_loss, workmanship
 from analyzer.budget.fiber import EndCounts, expand_ends, loss_parts_db, reference_cords
+from analyzer.budget.loss_spread import Spread
 from analyzer.errors import OptionError, StandardsError
 from analyzer.schema import CATEGORIES
 from analyzer.standards.tables import Row
@@ -73,7 +75,11 @@ def fiber_budget(
     plug_ends: int = 0,
     array_pairs: int | None = None,
     array_pair_db: float | None = None,
+    end_pair_db: float | None = None,
+    end_connections: int | None = None,
     connection_grade: str | None = None,
+    splice_kind: str | None = None,
+    array_spread: Spread | None = None,
     values: standards.Values | None = None,
 ) -> FiberBudget:
     """Largest loss that one fiber link may show at one wavelength.
@@ -97,6 +103,11 @@ def fiber_budget(
         plug_ends: ends that are plugs, where `ends` is not given.
         array_pairs: how many of the mated pairs are array connections.
         array_pair_db: own allowance for one array mating [dB].
+        end_pair_db: own allowance for one end connection against a reference-grade cord [dB]. ISO needs it where such
+            connections stand in the reading (or `mated_pair_db` for all alike); TIA allows them what any mating has.
+        end_connections: how many of the matings in the reading are such end connections; None: as many as the
+            reference method leaves in it.
+        connection_grade, splice_kind, array_spread: for the expected loss, see `expected.workmanship`.
         values: values in force; None for those of the package.
 
     Returns:
@@ -111,7 +122,7 @@ def fiber_budget(
     counts = _counts(values, ends, mated_pairs, array_pairs, splices, plug_ends)
     matings = _matings(values, counts, reference)
     given = {"coefficient_db_per_km": coefficient_db_per_km, "mated_pair_db": mated_pair_db, "splice_db": splice_db,
-             "array_pair_db": array_pair_db, "other_db": other_db}  # fmt: skip
+             "array_pair_db": array_pair_db, "end_pair_db": end_pair_db, "other_db": other_db}  # fmt: skip
     for name, number in given.items():
         if number is not None:
             _check_number(name, number)
@@ -119,23 +130,19 @@ def fiber_budget(
     book = _Book(values, standard, edition, fiber, wavelength_nm, construction)
     cable_db = _cable_db(book, length_m, coefficient_db_per_km, sections)
     arrays = min(counts.array_pairs, matings)
+    left = int(end_matings(reference, values)) if end_connections is None else end_connections
+    ends, end_db = book.ends(min(left, matings), end_pair_db, mated_pair_db)
+    arrays_inside = arrays - (ends - min(ends, matings - arrays))
     parts = loss_parts_db(
-        0,
-        0,
-        matings,
-        book.component("mated pair", mated_pair_db, "mated_pair_db", matings - arrays),
-        arrays,
-        book.component("array mated pair", array_pair_db, "array_pair_db", arrays),
-        counts.splices,
-        book.component("splice", splice_db, "splice_db", counts.splices),
-    )
-    if standard == "ISO" and matings > 0 and mated_pair_db is None:
-        book.notes.append(
-            "ISO/IEC 14763-3 gives the end matings an allowance of their own when they are measured with "
-            "reference-grade cords; no confirmed figure is known here, so every mating has the same allowance"
-        )
+        0, 0, matings,
+        book.component("mated pair", mated_pair_db, "mated_pair_db", matings - ends - arrays_inside),
+        arrays, book.component("array mated pair", array_pair_db, "array_pair_db", arrays_inside),
+        counts.splices, book.component("splice", splice_db, "splice_db", counts.splices),
+        ends, end_db,
+    )  # fmt: skip
     matings_db, splices_db = float(parts.matings_db), float(parts.splices_db)
-    expected = _expected(book, None if sections else length_m, matings, arrays, int(counts.splices), connection_grade)
+    done_well = workmanship(values, connection_grade, splice_kind, array_spread)
+    expected = _expected(book, None if sections else length_m, matings, arrays, int(counts.splices), done_well)
     return FiberBudget(
         allowed_db=cable_db + matings_db + splices_db + other_db,
         cable_db=cable_db,
@@ -157,9 +164,8 @@ def fiber_budget(
 
 
 def _expected(
-    book: _Book, length_m: float | None, matings: int, arrays: int, splices: int, grade: str | None
+    book: _Book, length_m: float | None, matings: int, arrays: int, splices: int, done_well: Workmanship
 ) -> ExpectedLoss:
-    done_well = workmanship(book.values, grade)
     wavelength_nm = book.wavelength_nm
     if book.fiber is not None and wavelength_nm is not None:
         medium = standards.medium_of(book.fiber)
@@ -274,6 +280,20 @@ class _Book:
             )
         self.use(row)
         return float(row["max_loss_db"])
+
+    def ends(self, count: int, own_db: float | None, own_pair_db: float | None) -> tuple[int, float]:
+        """How many end connections have an allowance of their own, and that allowance [dB]."""
+        if count == 0:
+            return 0, math.nan
+        medium = "multimode" if self.fiber is None else standards.medium_of(self.fiber)
+        found = end_allowance(self.values, self.allowed.standard, medium, own_db, own_pair_db)
+        if not found.apart:
+            return 0, math.nan
+        if math.isnan(found.value_db):
+            raise OptionError(NO_ALLOWANCE)
+        if found.row is not None:
+            self.use(found.row)
+        return count, found.value_db
 
 
 def _cable_db(

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyzer import standards
+from analyzer.budget.end_connections import NO_ALLOWANCE, missing_sentence, own_end_db
+from analyzer.budget.expected import array_spread
 from analyzer.budget.fiber import expand_ends, longest_length_m
 from analyzer.budget.one_link import FiberBudget, SourceText, fiber_budget
 from analyzer.errors import OptionError, StandardsError
@@ -118,7 +120,9 @@ def plan_link(
     counts = _counts(values, ends, mated_pairs, array_pairs, splices, plug_ends)
     shared: dict[str, Any] = {
         "fiber": fiber, "standard": standard, "edition": edition, "construction": construction,
-        "connection_grade": connection_grade, "values": values, "mated_pair_db": job.allowances.mated_pair_db,
+        "connection_grade": connection_grade or job.expected.connection_grade, "splice_kind": job.expected.splice,
+        "array_spread": array_spread(job), "values": values,
+        "end_pair_db": own_end_db(job.allowances.end_pair_db, standards.medium_of(fiber)), "mated_pair_db": job.allowances.mated_pair_db,
         "array_pair_db": job.allowances.array_pair_db, "splice_db": job.allowances.splice_db,
     }  # fmt: skip
     own = (job.allowances.attenuation_db_per_km or {}).get(fiber, {})
@@ -133,13 +137,17 @@ def plan_link(
     budgets = [*readings, *(each.service for each in planned)]
     return PlannedLink(
         fiber, length_m, ends, **counts, power_budget_db=power_budget_db, wavelengths=planned,
-        notes=_once(_notes(budgets, planned)),
+        notes=_once(_notes(budgets, planned, values)),
         sources=_once(source for budget in budgets for source in (*budget.sources, *budget.expected_sources)),
         confirmed=all(budget.confirmed for budget in budgets),
     )  # fmt: skip
 
 
-def _notes(budgets: list[FiberBudget], planned: tuple[PlannedWavelength, ...]) -> Iterator[str]:
+def _notes(
+    budgets: list[FiberBudget], planned: tuple[PlannedWavelength, ...], values: standards.Values
+) -> Iterator[str]:
+    if any(reading.problem == NO_ALLOWANCE for each in planned for reading in each.readings):
+        yield missing_sentence(values)
     for budget in budgets:
         yield from budget.notes
         yield from (note for note in budget.expected_notes if not note.startswith("no spread:"))
@@ -159,7 +167,8 @@ def _wavelength(
     other_db: float,
     references: tuple[str, ...],
 ) -> PlannedWavelength:
-    in_service = {**given, "plug_ends": 0, "reference": "one-cord", "other_db": other_db}
+    # in service no test cord is mated: every mating is one of the link's own
+    in_service = {**given, "plug_ends": 0, "reference": "one-cord", "end_connections": 0, "other_db": other_db}
     in_service["construction"] = _lossiest_construction(given)
     service = fiber_budget(**in_service, length_m=length_m)
     per_km = fiber_budget(**in_service, length_m=1000).cable_db
@@ -220,7 +229,7 @@ def _counts(
         return {"mated_pairs": mated_pairs, "array_pairs": array_pairs or 0, "splices": splices, "plug_ends": plug_ends}
     # this also refuses ends that are not known and counts below those of the ends
     fiber_budget(
-        length_m=0, coefficient_db_per_km=0, mated_pair_db=0, array_pair_db=0, splice_db=0, ends=ends,
+        length_m=0, coefficient_db_per_km=0, mated_pair_db=0, array_pair_db=0, splice_db=0, end_pair_db=0, ends=ends,
         mated_pairs=mated_pairs, array_pairs=array_pairs, splices=splices, plug_ends=plug_ends, values=values,
     )  # fmt: skip
     there = expand_ends(ends[0].strip().casefold(), ends[1].strip().casefold(), values)

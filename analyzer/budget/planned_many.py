@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from analyzer import standards
-from analyzer.budget.allowances import Book, Line
-from analyzer.budget.expected import WHY_NONE, Workmanship, expect, workmanship
+from analyzer.budget.allowances import NO_LINE, Book, Line
+from analyzer.budget.end_connections import KEY, end_matings
+from analyzer.budget.expected import WHY_NONE, Workmanship, array_spread, expect, workmanship
 from analyzer.budget.fiber import expand_ends, longest_length_m, loss_parts_db, matings_in_reading
 from analyzer.errors import StandardsError
 from analyzer.job import Job
@@ -25,8 +26,9 @@ PROBLEMS: Final = (
     "mated pairs and splices are missing; give them, or both ends, in the schedule or the job",
     "this reference method takes more end matings out than such ends have; choose another",
     "no sourced allowance for this cable or its connections; give it in the job",
+    f"no sourced allowance for the end connections against reference-grade cords; give {KEY} in the job",
 )
-FINE, NO_TYPE, NO_EDITION, NO_LENGTH, NO_COUNTS, NO_METHOD, NO_ALLOWANCE = range(len(PROBLEMS))
+FINE, NO_TYPE, NO_EDITION, NO_LENGTH, NO_COUNTS, NO_METHOD, NO_ALLOWANCE, NO_END_ALLOWANCE = range(len(PROBLEMS))
 
 
 def plan_links(
@@ -73,17 +75,20 @@ def plan_links(
     )
     table["problem"] = _problems(table, known)
     fine = (table["problem"] == FINE).to_numpy()
-    table = _losses(table, fine, workmanship(values, connection_grade), values)
+    done_well = workmanship(
+        values, connection_grade or job.expected.connection_grade, job.expected.splice, array_spread(job)
+    )
+    table = _losses(table, fine, done_well, values)
     table = _against_power(table, fine, np.nan if power_budget_db is None else power_budget_db)
     text = book.limits()["text"].to_numpy(dtype=object)
     limit = np.full(len(table), "", dtype=object)
     limit[limit_ids >= 0] = text[limit_ids[limit_ids >= 0]]
     table["limit"] = pd.array(limit, dtype="str")
     table["problem"] = _sentences(PROBLEMS, table["problem"])
-    return table[list(_COLUMNS)]
+    return table[list(COLUMNS)]
 
 
-_COLUMNS: Final = (
+COLUMNS: Final = (
     "row", "label", "type", "construction", "length_m", "wavelength_nm", "mated_pairs", "array_pairs", "splices",
     "reference", "matings_in_reading", "cable_db", "matings_db", "splices_db", "allowed_db", "expected_db",
     "expected_97_db", "service_db", "power_margin_db", "longest_length_m", "most_mated_pairs", "limit", "problem",
@@ -161,7 +166,9 @@ def _known_editions(table: pd.DataFrame, values: standards.Values) -> Any:
     return np.array(known, dtype=bool)[combination]
 
 
-_ALLOWANCES: Final = ("coefficient", "mated_pair_db", "array_pair_db", "splice_db", "limit_id")
+_ALLOWANCES: Final = (
+    "coefficient", "mated_pair_db", "array_pair_db", "splice_db", "limit_id", "ends_apart", "end_pair_db",
+)  # fmt: skip
 
 
 def _allowances(table: pd.DataFrame, book: Book) -> dict[str, Any]:
@@ -186,7 +193,7 @@ def _line(row: dict[Any, Any], book: Book) -> tuple[Line, str, float]:
 
     Where the construction is not said the reading has the strictest coefficient and the service the largest one.
     """
-    nothing = Line(np.nan, np.nan, np.nan, np.nan, np.inf, -1, -1)
+    nothing = NO_LINE
     if not row["edition_known"] or row["wavelength_nm"] < 0:
         return nothing, row["construction"], np.nan
     edition = standards.resolve_edition(book.values, row["standard"], row["edition"] or None)
@@ -207,16 +214,24 @@ def _problems(table: pd.DataFrame, edition_known: Any) -> Any:
     counts = table[["mated_pairs", "splices"]].isna().any(axis=1).to_numpy()
     matings = table["matings_in_reading"].to_numpy(dtype=float)
     arrays = np.minimum(table["array_pairs"].to_numpy(dtype=float), table["mated_pairs"].to_numpy(dtype=float))
+    ends = _ends(table)
+    no_end = (np.fmin(ends, matings) > 0) & table["end_pair_db"].isna().to_numpy()
     lacking = np.isnan(table["coefficient"].to_numpy(dtype=float))
     lacking |= (table["mated_pairs"].to_numpy(dtype=float) > arrays) & table["mated_pair_db"].isna().to_numpy()
     lacking |= (arrays > 0) & table["array_pair_db"].isna().to_numpy()
     lacking |= (table["splices"].to_numpy(dtype=float) > 0) & table["splice_db"].isna().to_numpy()
     return np.select(
         [(table["wavelength_nm"] < 0).to_numpy(), ~edition_known, table["length_m"].isna().to_numpy(), counts,
-         ~(matings >= 0), lacking],
-        [NO_TYPE, NO_EDITION, NO_LENGTH, NO_COUNTS, NO_METHOD, NO_ALLOWANCE],
+         ~(matings >= 0), lacking, no_end],
+        [NO_TYPE, NO_EDITION, NO_LENGTH, NO_COUNTS, NO_METHOD, NO_ALLOWANCE, NO_END_ALLOWANCE],
         FINE,
     )  # fmt: skip
+
+
+def _ends(table: pd.DataFrame) -> Any:
+    """End connections of each reading that have an allowance of their own."""
+    left = end_matings(table["reference"].to_numpy(dtype=object))
+    return np.where(table["ends_apart"].to_numpy(dtype=float) == 1, left, 0.0)
 
 
 def _losses(table: pd.DataFrame, fine: Any, done_well: Workmanship, values: standards.Values) -> pd.DataFrame:
@@ -224,6 +239,7 @@ def _losses(table: pd.DataFrame, fine: Any, done_well: Workmanship, values: stan
     parts = loss_parts_db(
         np.where(fine, table["length_m"], np.nan), table["coefficient"], matings, table["mated_pair_db"],
         table["array_pairs"], table["array_pair_db"], np.where(fine, table["splices"], np.nan), table["splice_db"],
+        _ends(table), table["end_pair_db"],
     )  # fmt: skip
     reading = table[["type", "wavelength_nm", "length_m", "splices"]].assign(
         matings=matings, array_matings=np.fmin(table["array_pairs"], matings)

@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 
+from analyzer.budget.uncertainty import TAKEN_AS_WORDS, decision_rules
 from analyzer.job import Job
 
 
@@ -13,7 +14,14 @@ def rules_in_force(facts: pd.DataFrame, job: Job) -> list[str]:
     """Standard and edition with who ordered them, reference methods, marginal passes, required tests, own limits."""
     fiber = facts[facts["medium"] != "twisted pair"]
     pairs = facts[facts["medium"] == "twisted pair"]
-    return [*_standards(fiber), *_references(fiber), *_pair_limits(pairs), *_pair_accuracy(pairs, job), *_owner(job)]
+    known = bool(facts["accuracy_db"].notna().any())
+    return [
+        *_standards(fiber),
+        *_references(fiber),
+        *_pair_limits(pairs),
+        *_pair_accuracy(pairs, job),
+        *_owner(job, known),
+    ]
 
 
 def _standards(facts: pd.DataFrame) -> list[str]:
@@ -65,13 +73,18 @@ def _counted(facts: pd.DataFrame, names: list[str]) -> list[list[Any]]:
     return rows
 
 
-def _owner(job: Job) -> list[str]:
+def _owner(job: Job, accuracy_known: bool) -> list[str]:
     marginal = {
         "accept": "a pass within the measurement accuracy is accepted like any other pass",
         "list apart": "a pass within the measurement accuracy is listed apart as marginal",
         "fail": "a pass within the measurement accuracy counts as a fail",
     }
-    out = [marginal[job.rules.marginal]]
+    rule = decision_rules()[job.rules.decision]
+    out = [rule.sentence]
+    if "marginal pass" in rule.accepts:
+        out.append(marginal[job.rules.marginal])
+    if accuracy_known:
+        out.append(f"probabilities: {TAKEN_AS_WORDS[job.rules.accuracy_taken_as]}")
     if job.required.directions > 1:
         out.append("loss is required in both directions")
     if job.rules.judge_mean:

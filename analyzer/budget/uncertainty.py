@@ -156,34 +156,54 @@ def decide(
         value: measured values.
         limit: their limits.
         expanded: expanded uncertainty U = 2 u, or the stated accuracy itself. NaN: unknown, then nothing is marginal;
-            a rule that accepts or rejects only beyond a guard band cannot be applied and gives NOT_JUDGED.
+            what a rule accepts or rejects only beyond a guard band is then NOT_JUDGED.
         rule: a name of decision_rules.csv.
         sense: "ceiling" (loss) or "floor" (return loss).
         values: values in force.
 
     Returns:
-        pass where margin >= accept_guard x U, fail where margin < -reject_guard x U, between them marginal pass from a
-        margin of 0, else marginal fail. For a given limit and U a better value never has a worse code.
+        pass beyond accept_guard x U, fail beyond -reject_guard x U, between them marginal pass from a margin of 0, else
+        marginal fail; `decide_margin` says what holds at the edges. For a given limit and U a better value never has a
+        worse code.
 
     Raises:
         OptionError: unknown rule or sense.
 
     Source: bands of ILAC-G8:09/2019, 4.2 (as restated by the sources of decision_rules.csv), JCGM 106:2012, clause 8.
     """
+    return decide_margin(margin_of(value, limit, sense), expanded, rule, values)
+
+
+def decide_margin(
+    margin: Numbers, expanded: Numbers, rule: str = DEFAULT_RULE, values: standards.Values | None = None
+) -> Any:
+    """`decide` for margins that are known already, positive on the good side: the one place of the rule.
+
+    The edge of a band: a margin of exactly a is within the accuracy, so it is marginal, on either side of the limit.
+    Only where the band is the condition of acceptance (a plain pass alone is accepted) does its edge belong to the
+    pass: ILAC-G8 accepts at the acceptance limit itself.
+    """
     chosen = _rule(rule, values)
-    margin, band = np.broadcast_arrays(margin_of(value, limit, sense), _numbers(expanded))
-    unknown = np.isnan(margin) | (band < 0)
+    margin, band = np.broadcast_arrays(_numbers(margin), _numbers(expanded))
+    unsure = np.isnan(margin) | (band < 0)
     if chosen.accept_from != 0:
-        unknown |= np.isnan(band)
-    band = np.nan_to_num(band, nan=0.0)
-    codes = np.where(margin >= 0, 2, 1)
-    codes = np.where((margin >= chosen.accept_guard * band - ZERO_MARGIN) & (margin >= 0), 3, codes)
-    if chosen.reject_guard > 0:
-        # exactly at the edge of the band a reading is still within it, on either side
-        codes = np.where(margin < -(chosen.reject_guard * band + ZERO_MARGIN), 0, codes)
-    else:
-        codes = np.where(margin < 0, 0, codes)
-    return np.where(unknown, NOT_JUDGED, codes).astype(np.int8)[()]
+        # without an accuracy only the side that the band cannot reach is sure
+        unsure |= np.isnan(band) & ((margin >= 0) == (chosen.accept_from > 0))
+    band = np.where(band > 0, band, 0.0)
+    edge = ZERO_MARGIN if "marginal pass" in chosen.accepts else -ZERO_MARGIN
+    within_above = (margin < chosen.accept_guard * band + edge) & (band > 0)
+    within_below = (margin >= -(chosen.reject_guard * band + ZERO_MARGIN)) & (chosen.reject_guard > 0) & (band > 0)
+    codes = np.where(
+        margin >= 0,
+        np.where(within_above & (chosen.accept_guard > 0), 2, 3),
+        np.where(within_below, 1, 0),
+    )
+    return np.where(unsure, NOT_JUDGED, codes).astype(np.int8)[()]
+
+
+def conformance(margin: Numbers, accuracy: Numbers, taken_as: str = "even spread") -> Any:
+    """`p_conform` of margins that are known already, with a stated accuracy; NaN where either is missing."""
+    return _phi_ratio(_numbers(margin), standard_uncertainty(accuracy, taken_as))
 
 
 def accepted(codes: Any, rule: str = DEFAULT_RULE, values: standards.Values | None = None) -> Any:

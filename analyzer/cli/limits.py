@@ -22,8 +22,9 @@ _GOVERNING: Final = {
 }
 _PAIRS: Final = "copper_limits"
 _EVIDENCE: Final = {
-    "loss": ("attenuation_evidence", "components_evidence"),
+    "loss": ("attenuation_evidence", "components_evidence", "component_spread", "typical_attenuation"),
     "optical return loss": (),
+    "decision rule": ("decision_rules",),
 }
 _CABLE: Final = "cable"
 _FOOTNOTE: Final = (
@@ -75,13 +76,15 @@ def limits(
         fiber: only what holds for this fiber type, for example OM4.
         standard: only this family, TIA or ISO.
         edition: only this edition, for example 568.3-E.
-        parameter: "loss" or "optical return loss"; for twisted pair "NEXT", "insertion loss" ...
+        parameter: "loss" or "optical return loss"; for twisted pair "NEXT", "insertion loss" ...; with --evidence also
+            "decision rule".
         component: "cable", "mated pair", "array mated pair", "splice" ...
         grade: only twisted pair of this category or class, for example 6A or EA.
         configuration: only "channel" or "permanent link".
         frequency: twisted pair at this frequency [MHz], with the limit that the equations give there.
         unconfirmed: only rows that are recalled or derived and that nobody has confirmed.
-        evidence: the second sources, typical and bare-fiber values instead of the rows that govern.
+        evidence: the second sources, bare-fiber values, what the expected loss rests on (typical attenuation, mean and
+            97 % values of components) and the decision rules, instead of the rows that govern limits.
         job: job.toml whose overrides and confirmations count; its ordered edition, fiber and grade are listed. With
             --unconfirmed only the rows that the verdicts of its folder rest on.
         json: write the rows as JSON.
@@ -311,6 +314,8 @@ def _known_pair_editions(values: standards.Values, family: str | None) -> str:
 def _holds_for(row: Row, fiber: str) -> bool:
     if "expression" in row:
         return True
+    if "rule" in row:
+        return False
     if "types" in row:
         return fiber in row["types"].split()
     if "medium" in row:
@@ -319,6 +324,8 @@ def _holds_for(row: Row, fiber: str) -> bool:
 
 
 def _component_of(row: Row) -> str:
+    if "rule" in row:
+        return "decision rule"
     return str(row["component"]).partition(",")[0] if "component" in row else _CABLE
 
 
@@ -357,8 +364,10 @@ def _known_how(row: Row, wanted: Wanted) -> str:
     if row["row_id"] in wanted.confirmed:
         by = wanted.confirmed[row["row_id"]]
         words.append(f"confirmed by {by.by} against {by.document} on {by.date}")
+    if row.get("in_doubt") is True:
+        words.append("doubtful")
     if row.get("second_source"):
-        words.append(f"agrees with {row['second_source']}")
+        words.append(f"{'chosen from' if 'in_doubt' in row else 'agrees with'} {row['second_source']}")
     return ", ".join(words)
 
 
@@ -391,6 +400,7 @@ def _plain(row: Row, wanted: Wanted) -> dict[str, Any]:
         "subject": subject(row),
         "value": row[column],
         "unit": table.unit,
+        "figures": {name: row[name] for name in table.numbers},
         **{key: row.get(key) for key in keys},
         "published": row.get("published"),
         "unconfirmed": standards.is_unconfirmed(row, wanted.confirmed),

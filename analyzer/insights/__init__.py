@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from analyzer.insights import completeness, doubts, sweeps, twisted_pair, workmanship
+from analyzer.insights import batches, completeness, done_well, doubts, sweeps, twisted_pair, workmanship
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
@@ -23,16 +23,21 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
         seeds: code, record (-1: none), text; noticed while reading and judging.
         whole_schedule: completeness speaks of the whole schedule, not only of the cables that were touched.
     """
+    sisters = workmanship.sisters_that_stand_out(analysis)
     return in_order(
         [
             *completeness.missing_links(analysis, whole_schedule=whole_schedule),
             *completeness.extra_links(analysis, whole_schedule=whole_schedule),
             *completeness.retests_by_suffix(analysis),
             *completeness.group_values(analysis),
-            *workmanship.sisters_that_stand_out(analysis),
             *twisted_pair.copper_clad_suspected(analysis),
             *twisted_pair.velocity_doubtful(analysis),
             *twisted_pair.split_pair_suspected(analysis),
+            *sisters,
+            *done_well.worse_than_links_done_well(analysis),
+            *batches.off_the_line(analysis, {label for found in sisters for label in found.links}),
+            *batches.batches_over_allowance(analysis),
+            *doubts.end_allowance_missing(analysis),
             *doubts.judged_badly(analysis),
             *sweeps.sweeps_that_stop_short(analysis),
             *doubts.unlike_the_export(analysis),

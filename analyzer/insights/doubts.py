@@ -7,9 +7,11 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from analyzer.budget.end_connections import missing_sentence
 from analyzer.budget.required import DECLARED_FAIL
 from analyzer.insights.register import finding
 from analyzer.schema import Analysis, Finding
+from analyzer.standards import load
 
 
 def assumed_reference(analysis: Analysis) -> list[Finding]:
@@ -27,6 +29,17 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
     verdicts = "1 verdict assumes" if len(rows) == 1 else f"{len(rows)} verdicts assume"
     message = f"{verdicts} one-cord: with two-cord {two} of the passes would fail, with three-cord {three}"
     return [finding("reference-assumed", message, _labels(analysis, analysis.readings.loc[told.to_numpy(), "record"]))]
+
+
+def end_allowance_missing(analysis: Analysis) -> list[Finding]:
+    """Readings that are not judged because their end connections have no sourced allowance, told once for all."""
+    numbers = (analysis.reasons["code"] == "no-end-allowance").to_numpy().nonzero()[0]
+    hit = pd.Series(analysis.judged["reason"].to_numpy()).isin(numbers) & analysis.judged["in_force"]
+    if not hit.any():
+        return []
+    count = "1 reading is" if hit.sum() == 1 else f"{hit.sum()} readings are"
+    message = f"{count} not judged: {missing_sentence(load())}"
+    return [finding("end-allowance-missing", message, _labels(analysis, analysis.readings.loc[hit, "record"]))]
 
 
 def unlike_the_export(analysis: Analysis) -> list[Finding]:

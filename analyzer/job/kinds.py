@@ -66,6 +66,19 @@ def _closing_rule(value: str) -> str:
     return value
 
 
+def _by_glass(value: Any) -> Any:
+    """One number for both kinds of glass, or one for each: always a table by kind of glass."""
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return dict.fromkeys(("multimode", "single_mode"), value)
+    if not isinstance(value, dict):
+        return value
+    unknown = sorted(str(name) for name in value if name not in {"multimode", "single_mode"})
+    if unknown or not value:
+        why = f"{unknown[0]} is no kind of glass here" if unknown else "no number stands there"
+        raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why})
+    return value
+
+
 def _ordered(value: list[int]) -> list[int]:
     if value[0] > value[1]:
         raise PydanticCustomError(OWN_SENTENCE, "the first is larger than the second")
@@ -152,4 +165,9 @@ Parameter = Annotated[str, BeforeValidator(partial(_known_word, "parameter"))]
 PairTests = Annotated[list[Annotated[Parameter, AfterValidator(_pair_parameter)]], AfterValidator(no_twins)]
 Candidate = Literal["a", "b", "c", "d"]
 AccuracyLevel = Annotated[str, BeforeValidator(_level)]
+DecisionRule = Annotated[str, BeforeValidator(partial(_known_word, "decision_rule"))]
+TakenAs = Annotated[str, BeforeValidator(partial(_known_word, "taken_as"))]
+ConnectionGrade = Annotated[str, BeforeValidator(partial(_known_word, "connection_grade"))]
+SpliceKind = Annotated[str, BeforeValidator(partial(_known_word, "splice_kind"))]
+EndAllowance = Annotated[dict[str, Amount], BeforeValidator(_by_glass)]
 Coefficients = dict[Annotated[Wavelength, BeforeValidator(_wavelength_key)], Amount]

@@ -8,6 +8,7 @@
     ├── required     which tests a link must have
     ├── rules        how the owner wants results to be treated
     ├── allowances   the owner's own allowances, in place of the standard's
+    ├── expected     what a link done well should lose
     ├── limits       the owner's own limits, beside the standard's
     ├── overrides    values of the standards, replaced by row
     ├── confirmed    who compared which row with which document
@@ -47,11 +48,14 @@ from analyzer.job.kinds import (
     ClosingRuleName,
     Coefficients,
     Configuration,
+    ConnectionGrade,
     Construction,
     Constructions,
     Count,
     CountRange,
     Day,
+    DecisionRule,
+    EndAllowance,
     Ends,
     Fiber,
     Fibers,
@@ -64,7 +68,9 @@ from analyzer.job.kinds import (
     Reference,
     Segment,
     SingleModeWavelengths,
+    SpliceKind,
     Standard,
+    TakenAs,
     Text,
     Wavelength,
     glass_of,
@@ -85,6 +91,9 @@ _WAVELENGTHS = "a list of whole nanometers from 600 to 1700, each once"
 
 
 _NO, _YES = False, True
+
+MOST_SPREAD = 3.5
+"""Most that a 97 % value may be of its mean: farther apart no distribution of a loss has both (`budget.loss_spread`)."""
 
 
 class About(_Table):
@@ -153,14 +162,22 @@ class Required(_Table):
 class Rules(_Table):
     """How the owner wants results to be treated."""
 
+    decision: DecisionRule = _key(
+        "simple acceptance with flag", "from which margin a reading is accepted", accepted("decision_rule")
+    )
     marginal: Literal["accept", "list apart", "fail"] = _key(
-        "list apart", "what becomes of a marginal pass", '"accept", "list apart" or "fail"'
+        "list apart",
+        "what becomes of a marginal pass that the decision rule accepts",
+        '"accept", "list apart" or "fail"',
     )
     accuracy_db: Amount | None = _key(None, "measurement accuracy of loss, where the record states none", _DB)
     accuracy_level: AccuracyLevel | None = _key(
         None, "accuracy level of the field tester of twisted pair, where the record states none",
         f"one of {', '.join(ACCURACY_LEVELS)}",
     )  # fmt: skip
+    accuracy_taken_as: TakenAs = _key(
+        "even spread", "what a stated accuracy is taken for where a probability is printed", accepted("taken_as")
+    )
     judge_mean: bool = _key(_NO, "the mean of both directions decides in place of each", "true or false")
     sister_min_strands: Annotated[int, Field(ge=3, le=9999)] = _key(
         6, "fewest strands of a cable that are compared with each other", "a whole number, 3 to 9999"
@@ -176,6 +193,11 @@ class Allowances(_Table):
 
     mated_pair_db: Amount | None = _key(None, "allowance for one mated pair", _DB)
     array_pair_db: Amount | None = _key(None, "allowance for one array connection", _DB)
+    end_pair_db: EndAllowance | None = _key(
+        None,
+        "allowance for an end connection against a reference-grade cord",
+        f"{_DB}, or one for each glass, such as {{multimode = 0.3, single_mode = 0.5}}",
+    )
     splice_db: Amount | None = _key(None, "allowance for one splice", _DB)
     attenuation_db_per_km: dict[Fiber, Coefficients] = _key(
         {},
@@ -198,6 +220,30 @@ class Allowances(_Table):
     def _meets_readings(cls, value: dict[str, dict[int, float]]) -> dict[str, dict[int, float]]:
         for fiber, coefficients in value.items():
             meets_readings(glass_of(fiber), list(coefficients))
+        return value
+
+
+class Expected(_Table):
+    """What a link done well should lose; decides no verdict."""
+
+    connection_grade: ConnectionGrade | None = _key(
+        None, "attenuation grade of the connections (IEC 61755-1, IEC 61753-1)", accepted("connection_grade")
+    )
+    splice: SpliceKind | None = _key(None, "kind of splice", accepted("splice_kind"))
+    array_mean_db: Amount | None = _key(None, "mean loss of one array connection of the product", _DB)
+    array_97_db: Amount | None = _key(
+        None, "loss that 97 of 100 of its array connections stay under", _DB, validate_default=True
+    )
+
+    @field_validator("array_97_db")
+    @classmethod
+    def _one_spread(cls, value: float | None, info: ValidationInfo) -> float | None:
+        mean_db = info.data.get("array_mean_db")
+        if (value is None) != (mean_db is None):
+            raise PydanticCustomError(OWN_SENTENCE, "array_mean_db and array_97_db are given together or not at all")
+        if value is not None and mean_db is not None and not 0 < mean_db < value <= MOST_SPREAD * mean_db:
+            why = f"it must lie above array_mean_db, and at {MOST_SPREAD:g} times that at most"
+            raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why})
         return value
 
 
@@ -324,6 +370,7 @@ class Job(_Table):
     required: Required = _key(Required(), Required.__doc__ or "", "a table [required]")
     rules: Rules = _key(Rules(), Rules.__doc__ or "", "a table [rules]")
     allowances: Allowances = _key(Allowances(), Allowances.__doc__ or "", "a table [allowances]")
+    expected: Expected = _key(Expected(), Expected.__doc__ or "", "a table [expected]")
     limits: list[Limit] = _key([], Limit.__doc__ or "", "tables [[limits]]")
     twisted_pair: TwistedPair = _key(TwistedPair(), TwistedPair.__doc__ or "", "a table [twisted_pair]")
     conditions: Conditions = _key(Conditions(), Conditions.__doc__ or "", "a table [conditions]")

@@ -19,6 +19,7 @@ import pyarrow as pa  # type: ignore[import-untyped]  # pyarrow carries no types
 import pyarrow.compute as pc  # type: ignore[import-untyped]
 
 from analyzer import __version__
+from analyzer.budget.uncertainty import decision_rules
 from analyzer.report.labels import column_letter
 from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
 from analyzer.report.wording import reading_name, unit_of, with_unit
@@ -98,8 +99,29 @@ def _head(analysis: Analysis) -> dict[str, Any]:
         "inputs": inputs.where(inputs.notna(), None).to_dict("records"),
         "rules": analysis.rules,
         "looser": analysis.looser,
+        "decision": _decision(analysis),
+        "batches": _batches(analysis),
         "exit": {"code": analysis.exit_code, "reason": analysis.exit_reason},
     }
+
+
+def _decision(analysis: Analysis) -> dict[str, Any] | None:
+    """The decision rule in force with its risk, and how a stated accuracy is taken; None where no job was at work."""
+    if analysis.job is None:
+        return None
+    rules = analysis.job.rules
+    rule = decision_rules()[rules.decision]
+    return {
+        "rule": rule.name, "accepts": list(rule.accepts), "words": rule.words, "risk": rule.risk, "source": rule.source,
+        "accuracy_taken_as": rules.accuracy_taken_as,
+    }  # fmt: skip
+
+
+def _batches(analysis: Analysis) -> list[dict[str, Any]]:
+    """What each batch of like links really loses, with intervals, beside its allowances."""
+    table = analysis.batches.astype(object)
+    rows: list[dict[str, Any]] = table.where(table.notna(), None).to_dict("records")
+    return rows
 
 
 # ---------------------------------------------------------------- columns of JSON fragments
@@ -229,6 +251,11 @@ def _readings(analysis: Analysis, readings: pd.DataFrame, mine: NDArray[np.intp]
             "limit": _number(judged["limit"]),
             "margin": _number(judged["margin"]),
             "unit": _text(readings["parameter"].astype(object).map(unit_of, na_action="ignore")),
+            "accuracy": _number(judged["accuracy"]),
+            "p_conform": _number(judged["p_conform"]),
+            "expected_db": _number(judged["expected_db"]),
+            "expected_97_db": _number(judged["expected_97_db"]),
+            "place": _number(judged["place"]),
             "verdict": _text(judged["verdict"]),
             "basis": _text(judged["basis"]),
             "worst_value": _number(judged["worst_value"]),

@@ -68,6 +68,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "records": _records(analysis, place),
         "readings": _readings(analysis, place),
         "curves": curve_data(analysis, place.link_of_reading, place.row_of_reading),
+        "batches": _table(analysis.batches, TABLES["batches"]),
         "figure": loss_against_length(analysis, place.link_of_reading),
     }
 

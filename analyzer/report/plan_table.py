@@ -33,10 +33,10 @@ EXPECTED: Final = (
 
 def plan_lines(planned: PlannedLink, width: int = 100) -> list[str]:
     """The whole answer as lines of at most `width` columns (a table or a bar needs 72); ASCII only."""
-    lines = [f"Plan: {_link_words(planned)}", *_allowed_by(planned), ""]
+    lines = [f"Plan: {link_words(planned)}", *_allowed_by(planned), ""]
     for each in planned.wavelengths:
         lines += [*_wavelength_lines(each, planned), ""]
-    lines += _notes(planned)
+    lines += ["Notes:", *(f"  {note}" for note in plan_notes(planned))]
     lines += ["", "Rests on:", *(f"  {source.row_id}  {source.text}" for source in planned.sources)]
     if not planned.confirmed:
         lines += ["", UNCONFIRMED]
@@ -53,7 +53,8 @@ def _wrapped(line: str, width: int) -> list[str]:
     )  # fmt: skip
 
 
-def _link_words(planned: PlannedLink) -> str:
+def link_words(planned: PlannedLink) -> str:
+    """The planned link in one line."""
     ends = f", {planned.ends[0]} to {planned.ends[1]}" if planned.ends else ""
     arrays = f" ({planned.array_pairs} of them array)" if planned.array_pairs else ""
     plugs = f", {_counted(planned.plug_ends, 'plug end')}" if planned.plug_ends else ""
@@ -158,7 +159,8 @@ def _power(each: PlannedWavelength, planned: PlannedLink) -> Iterator[str]:
         yield f"  Most mated pairs at this length: {most}"
 
 
-def _notes(planned: PlannedLink) -> Iterator[str]:
+def plan_notes(planned: PlannedLink) -> list[str]:
+    """What was chosen or assumed, and what the figures mean."""
     notes: list[str] = list(planned.notes)
     if any(each.service.expected_db is not None for each in planned.wavelengths):
         notes.append(EXPECTED)
@@ -166,8 +168,7 @@ def _notes(planned: PlannedLink) -> Iterator[str]:
         notes.append(MULTIMODE_LENGTH)
     if planned.plug_ends:
         notes.append(PLUG_END)
-    yield "Notes:"
-    yield from (f"  {note}" for note in notes)
+    return notes
 
 
 def _counted(count: int, what: str) -> str:

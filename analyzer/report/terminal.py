@@ -32,7 +32,8 @@ SETTLE = "measure or state what is missing, then check again"
 ASSUMED = "reference-assumed"
 UNCONFIRMED = "limits-unconfirmed"
 SET_ASIDE = "set-aside"
-TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE})
+SETTLE_FIRST = "end-allowance-missing"
+TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE, SETTLE_FIRST})
 """Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts."""
 
 
@@ -81,6 +82,9 @@ class _Page:
         if getattr(job, "invented", False):
             yield Line("An example: every site, label and number in it is invented.")
         yield Line(STANDING_LINE, style="quiet")
+        for finding in self.analysis.findings:
+            if finding.code == SETTLE_FIRST:
+                yield Line(f"{sentence(finding.message)}", "SETTLE FIRST", "incomplete", hanging=2)
 
     def failing(self) -> Iterator[Line]:
         links = self.view.having("fail")
@@ -132,7 +136,8 @@ class _Page:
         for line in lines:
             yield from self._link("MARGINAL", "marginal", line, widths, detail=False)
             if line.accuracy:
-                text = f"Passes, but the measurement is only good to ±{line.accuracy}. {line.where}"
+                sure = f"; with {line.conforms} probability it keeps the limit" if line.conforms else ""
+                text = f"Passes, but the measurement is only good to ±{line.accuracy}{sure}. {line.where}"
                 yield Line(text, indent=6, hanging=2)
         yield from self._rest("MARGINAL", links["label"].tolist()[len(shown) :])
 
@@ -265,7 +270,11 @@ class _Page:
         if line.where:
             yield Line(line.where, indent=6, hanging=2)
         if line.uncertain:
-            text = f"Beyond the limit by less than the uncertainty of the measurement, ±{line.accuracy}: it fails all the same."
+            sure = f"; with {line.conforms} probability it keeps the limit" if line.conforms else ""
+            text = (
+                f"Beyond the limit by less than the uncertainty of the measurement, ±{line.accuracy}{sure}: it fails all "
+                "the same."
+            )
             yield Line(text, indent=6, hanging=2)
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)

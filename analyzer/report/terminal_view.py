@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -33,6 +34,8 @@ class LinkLine(NamedTuple):
     allowed: str
     margin: str
     accuracy: str
+    conforms: str
+    """Probability that the limit is kept, in words; only within the accuracy, where it helps."""
     uncertain: bool
     unconfirmed: bool
     where: str
@@ -112,7 +115,7 @@ class View:
               ("link", "label", "type", "decided_by", "sentence", "configuration", "proved")),
             *(readings[name].astype(object) for name in
               ("parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz", "value", "bound")),
-            *(judged[name].astype(object) for name in ("limit", "margin", "accuracy", "verdict")),
+            *(judged[name].astype(object) for name in ("limit", "margin", "accuracy", "p_conform", "verdict")),
             limits.reindex(judged["limit_id"]).astype(object),
             *(reasons[name].astype(object) for name in ("text", "mend")),
         ]  # fmt: skip
@@ -121,8 +124,9 @@ class View:
             where, zip(*columns, strict=True), strict=True
         ):
             parameter, wavelength, pair, end, direction, mhz, value, bound, *more = rest
-            limit, margin_, accuracy, verdict, confirmed, why, mend = more
+            limit, margin_, accuracy, p_conform, verdict, confirmed, why, mend = more
             known = isinstance(parameter, str)
+            near = verdict in {"marginal pass", "marginal fail"}
             lines.append(
                 LinkLine(
                     label=label,
@@ -131,8 +135,9 @@ class View:
                                      measured(value, bound, parameter)) if known else "",
                     allowed=allowed(limit, parameter) if known else "",
                     margin=margin(margin_, parameter) if known else "",
-                    accuracy=measured(accuracy, None, parameter) if known else "",
-                    uncertain=verdict in {"marginal pass", "marginal fail"},
+                    accuracy=measured(accuracy, None, parameter) if known and not math.isnan(accuracy) else "",
+                    conforms=f"{p_conform:.0%}".replace("%", " %") if near and not math.isnan(p_conform) else "",
+                    uncertain=near,
                     unconfirmed=confirmed is False,
                     where=f"{built.capitalize()}; {place}" if isinstance(built, str) else place,
                     also=_listed([text for other, text in also.get(link, []) if other != number]),

@@ -25,6 +25,11 @@ def subject(row: Row) -> str:
     """What the row is about: "OM4, 850 nm", "mated pair, multimode"."""
     if "expression" in row and "grade" in row:
         return _line_subject(row)
+    if "rule" in row:
+        return f"decision rule {row['rule']}"
+    if "mean_db" in row:
+        grade = f"grade {row['grade']}" if row["component"] == "mated pair" else row["grade"]
+        return f"{row['component']}, {row['medium']}, {grade}"
     if "types" in row:
         words = [" ".join(row["types"].split()), row.get("construction"), f"{row['wavelength_nm']} nm"]
     elif "fiber" in row:
@@ -48,6 +53,12 @@ def value_text(row: Row, frequency_mhz: float | None = None) -> str:
     if "expression" in row and "grade" in row:
         return _line_text(row, frequency_mhz)
     table = next(table for table in TABLES.values() if table.prefix == row["row_id"].partition("-")[0])
+    if "rule" in row:
+        return f"pass from {row['accept_guard']:g} U, fail below {0 - row['reject_guard']:g} U; {row['risk']}"
+    if "mean_db" in row:
+        return f"mean {row['mean_db']:g} dB, 97 % {row['q97_db']:g} dB"
+    if "typical_db_per_km" in row:
+        return f"typically {row['typical_db_per_km']:g} dB/km"
     number = row[table.value or table.numbers[0]]
     if number is None:
         return "not known"

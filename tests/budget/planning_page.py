@@ -14,6 +14,7 @@ from scipy import optimize, signal, stats  # noqa: E402
 
 from analyzer import standards  # noqa: E402
 from analyzer.budget import FiberBudget, fiber_budget  # noqa: E402
+from analyzer.budget.end_connections import OLDER, end_row  # noqa: E402
 from analyzer.budget.loss_spread import Spread, fit_gamma  # noqa: E402
 from analyzer.errors import OptionError  # noqa: E402
 
@@ -50,18 +51,16 @@ def budget(link: dict, wavelength_nm: int, standard: str, reference: str, **chan
         return None
 
 
-def iso_one_cord(link: dict, wavelength_nm: int, document: str) -> float | None:
-    """Both end matings at the reference-grade allowance of ISO/IEC 14763-3, all others as in 11801-1."""
-    medium = standards.medium_of(link["fiber"])
-    end_db = next(
-        row["max_loss_db"]
-        for row in standards.load().rows("components")
-        if row["edition"] == document
-        and row["component"] == "reference-grade to random mating"
-        and row["medium"] == medium
-    )
-    inner = budget(link, wavelength_nm, "ISO", "three-cord")
-    return None if end_db is None or inner is None else inner.allowed_db + 2 * end_db
+def iso(link: dict, wavelength_nm: int, reference: str, ends_db: dict | None) -> FiberBudget | None:
+    """The ISO limit with this reference method; end connections at the figures given, or at those in force."""
+    own = {} if ends_db is None else {"end_pair_db": ends_db[standards.medium_of(link["fiber"])]}
+    return budget(link, wavelength_nm, "ISO", reference, **own)
+
+
+def ends_of_2006() -> dict[str, float]:
+    """End allowances of ISO/IEC 14763-3:2006, as the values hold them (recalled)."""
+    found = {medium: end_row(standards.load(), medium, OLDER) for medium in ("multimode", "single-mode")}
+    return {medium: row["max_loss_db"] for medium, row in found.items() if row}
 
 
 def shown(number: float | None) -> str:
@@ -70,21 +69,19 @@ def shown(number: float | None) -> str:
 
 def link_table() -> str:
     heads = [
-        "link", "nm", "TIA one-cord", "TIA two-cord", "TIA three-cord", "ISO three-cord", "ISO one-cord, ends of 2006",
-        "ISO one-cord, ends of 2014", "done well: middle", "done well: 97 of 100",
+        "link", "nm", "TIA one-cord", "TIA two-cord", "TIA three-cord", "ISO one-cord", "ISO two-cord", "ISO three-cord",
+        "ISO one-cord, ends of 2006", "ISO two-cord, ends of 2006", "done well: middle", "done well: 97 of 100",
     ]  # fmt: skip
+    methods = ("one-cord", "two-cord", "three-cord")
     rows = []
     for name, link in LINKS.items():
         for wavelength_nm in wavelengths(link):
-            tia = [
-                budget(link, wavelength_nm, "TIA", reference) for reference in ("one-cord", "two-cord", "three-cord")
-            ]
-            iso = budget(link, wavelength_nm, "ISO", "three-cord")
+            tia = [budget(link, wavelength_nm, "TIA", reference) for reference in methods]
+            now = [iso(link, wavelength_nm, reference, None) for reference in methods]
+            then = [iso(link, wavelength_nm, reference, ends_of_2006()) for reference in methods[:2]]
             rows.append([
-                name, str(wavelength_nm), *(shown(each and each.allowed_db) for each in tia),
-                shown(iso and iso.allowed_db), shown(iso_one_cord(link, wavelength_nm, "14763-3:2006")),
-                shown(iso_one_cord(link, wavelength_nm, "14763-3:2014")), shown(tia[0].expected_db),
-                shown(tia[0].expected_97_db),
+                name, str(wavelength_nm), *(shown(each and each.allowed_db) for each in (*tia, *now, *then)),
+                shown(tia[0].expected_db), shown(tia[0].expected_97_db),
             ])  # fmt: skip
     return as_markdown(heads, rows)
 
@@ -93,7 +90,11 @@ def source_list() -> str:
     found = {}
     for link in LINKS.values():
         for wavelength_nm in wavelengths(link):
-            budgets = [budget(link, wavelength_nm, "TIA", "one-cord"), budget(link, wavelength_nm, "ISO", "one-cord")]
+            budgets = [
+                budget(link, wavelength_nm, "TIA", "one-cord"),
+                iso(link, wavelength_nm, "three-cord", None),
+                iso(link, wavelength_nm, "one-cord", ends_of_2006()),
+            ]
             for each in budgets:
                 if each is not None:
                     found |= {source.row_id: source.text for source in (*each.sources, *each.expected_sources)}

@@ -15,6 +15,7 @@ few = settings(max_examples=40, derandomize=True, deadline=None)
 lengths = st.floats(0, 5000)
 coefficients = st.floats(0, 5)
 allowances = st.floats(0, 2)
+ISO = "11801-1:2017"
 counts = st.integers(0, 6)
 
 
@@ -35,7 +36,14 @@ def link(**changes):
         ({"fiber": "OM1", "splices": 2}, 3.5 * 0.120 + 2 * 0.75 + 2 * 0.3),
         ({"edition": "568-C.3", "fiber": "OM3"}, 3.5 * 0.120 + 2 * 0.75),
         ({"fiber": "OM3"}, 3.0 * 0.120 + 2 * 0.75),
-        ({"standard": "ISO", "edition": "11801-1:2017"}, 3.5 * 0.120 + 2 * 0.75),
+        ({"standard": "ISO", "edition": ISO, "end_pair_db": 0.3}, 3.5 * 0.120 + 2 * 0.3),
+        ({"standard": "ISO", "edition": ISO, "mated_pairs": 4, "end_pair_db": 0.3}, 3.5 * 0.120 + 2 * 0.3 + 2 * 0.75),
+        ({"standard": "ISO", "edition": ISO, "reference": "two-cord", "end_pair_db": 0.3}, 3.5 * 0.120 + 0.3),
+        ({"standard": "ISO", "edition": ISO, "reference": "three-cord"}, 3.5 * 0.120),
+        ({"standard": "ISO", "edition": ISO, "mated_pair_db": 0.5}, 3.5 * 0.120 + 2 * 0.5),
+        ({"standard": "ISO", "edition": ISO, "mated_pair_db": 0.5, "end_pair_db": 0.3}, 3.5 * 0.120 + 2 * 0.3),
+        ({"mated_pairs": 3, "end_pair_db": 0.3}, 0.36 + 2 * 0.3 + 0.75),
+        ({"mated_pairs": 2, "array_pairs": 1, "end_pair_db": 0.3}, 0.36 + 2 * 0.3),
         ({"fiber": "OM5", "wavelength_nm": 953}, 2.3 * 0.120 + 2 * 0.75),
         ({"fiber": "OS1a", "wavelength_nm": 1550, "length_m": 1000}, 1.0 + 1.5),
         ({"fiber": "OS2", "wavelength_nm": 1310, "length_m": 1000, "construction": "indoor-outdoor"}, 0.5 + 1.5),
@@ -219,7 +227,11 @@ def test_fewer_cords_in_the_reference_never_allow_less_and_parts_add_up(length, 
         ({"sections": [(50, 3.0)]}, "the sections add up to 50"),
         ({"sections": [(120, 3.0)], "coefficient_db_per_km": 3.0}, "exclude each other"),
         ({"fiber": "OS2", "wavelength_nm": 1310, "construction": "inside plant"}, "OS2 inside plant at 1310 nm"),
-        ({"standard": "ISO", "edition": "11801:2002", "fiber": "OM3"}, "no sourced allowance for one mated pair"),
+        (
+            {"standard": "ISO", "edition": "11801:2002", "fiber": "OM3", "mated_pairs": 3, "end_pair_db": 0.3},
+            "no sourced allowance for one mated pair",
+        ),
+        ({"standard": "ISO", "edition": "11801-1:2017"}, "allowances.end_pair_db in job.toml"),
     ],
 )
 def test_refused_in_one_sentence(changes, part):

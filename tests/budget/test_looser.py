@@ -5,6 +5,7 @@ from bench import job_of, judged, om4
 
 from analyzer.budget.looser import looser_than_standard
 from analyzer.budget.rules import rules_in_force
+from analyzer.budget.uncertainty import decision_rules
 from analyzer.standards import load
 
 GRANT = """
@@ -100,6 +101,7 @@ def test_rules_in_force_say_who_ordered_and_what_the_owner_does():
         "allowances of TIA-568.3-D for 2 records (said by: job)",
         "one-cord reference for 1 record (said by: file)",
         "one-cord reference for 1 record (assumed)",
+        decision_rules()["simple acceptance with flag"].sentence,
         "a pass within the measurement accuracy counts as a fail",
         "loss is required in both directions",
     ]

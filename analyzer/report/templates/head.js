@@ -40,7 +40,19 @@ function showFindings(data, links, act) {
     if (blocks.length > open) section.append(folded(`${blocks.length - open} more`, ...blocks.slice(open)));
   }
   if (!data.findings.length) section.append(make("p", { class: "aside" }, "There are none."));
+  if (rowsOf(data.batches)) section.append(batches(data));
   section.hidden = false;
+}
+
+// What cable and connections of like links really lose, with the interval of the fit, beside what one of them may.
+function batches(data) {
+  const b = readers(data.batches);
+  const total = rowsOf(data.batches);
+  const figure = (at, name, allowed, unit) => (b[name](at) === null ? "not told apart" : `${number(b[name](at))} (${number(b[`${name}_low`](at))} to ${number(b[`${name}_high`](at))}) ${unit}${b[allowed](at) === null ? "" : `, allowed ${number(b[allowed](at))}`}`);
+  const lines = Array.from({ length: total }, (_, at) => make("tr", {}, cell(`${b.type(at)}, ${b.wavelength_nm(at)} nm, ${b.reference(at)}`), cell(String(b.links_used(at)), "number"),
+    cell(figure(at, "attenuation_db_per_km", "coefficient_db_per_km", "dB/km")), cell(figure(at, "mating_loss_db", "mated_pair_db", "dB")), cell(figure(at, "splice_loss_db", "splice_db", "dB")), cell(String(b.links_off(at)), "number"), cell(b.note(at) ?? "")));
+  const heads = ["Like links", "Links", "Cable", "One mating", "One splice", "Off the line", "Note"];
+  return folded(`What cable and connections really lose: ${count(total, "batch", "batches")} of like links, 95 % intervals`, make("div", { class: "wide" }, sheet("batches", heads, lines, [1, 5])));
 }
 
 function findingBlock(finding, at, links, act) {

@@ -41,7 +41,21 @@ function decibelBar(page, row, scale) {
   if (limit !== null) bar.append(allowedTrack(r, row, scale));
   bar.append(measuredTrack(r, row, limit, scale));
   if (limit !== null) bar.append(sumLine(page, row));
+  bar.append(...expectation(r, row), ...nearLimit(r, row));
   return bar;
+}
+// What such a link loses when it is done well, and where this one stands among them.
+function expectation(r, row) {
+  if (r.expected_db(row) === null) return [];
+  if (r.expected_97_db(row) === r.expected_db(row)) return [make("p", { class: "sum" }, `Typical cable alone loses ${number(r.expected_db(row))} dB.`)];
+  const share = r.place(row);
+  const place = share === null ? "" : share > 0.995 ? "; this one loses more than 99 of 100" : `; this one loses more than ${Math.floor(100 * share)} of 100`;
+  return [make("p", { class: "sum" }, `Done well: half of such links stay under ${number(r.expected_db(row))} dB, 97 of 100 under ${number(r.expected_97_db(row))} dB${place}.`)];
+}
+// A probability helps only where the verdict could turn.
+function nearLimit(r, row) {
+  if (r.p_conform(row) === null || !(r.verdict(row) ?? "").startsWith("marginal")) return [];
+  return [make("p", { class: "sum" }, `Within the measurement accuracy of ± ${number(r.accuracy(row))} dB: the probability that it keeps the limit is ${Math.round(100 * r.p_conform(row))} %.`)];
 }
 // Both directions are judged one by one; their mean is shown beside them and decides nothing here.
 function directionMeans(page, rows) {
@@ -79,6 +93,11 @@ function measuredTrack(r, row, limit, scale) {
     track.append(sized(make("div", { class: "amount" }), limit === null ? value : Math.min(value, limit), scale));
     if (limit !== null && value > limit) track.append(sized(make("div", { class: "over" }), value - limit, scale));
     if (limit !== null && value < limit) track.append(sized(make("div", { class: "room" }), limit - value, scale));
+  }
+  if (r.expected_97_db(row) !== null && r.expected_97_db(row) <= scale) {
+    const line = make("div", { class: "line-97", title: "97 of 100 such links done well stay under this" });
+    line.style.left = `${(100 * r.expected_97_db(row)) / scale}%`;
+    track.append(line);
   }
   return track;
 }

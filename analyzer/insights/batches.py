@@ -1,0 +1,130 @@
+"""Like links together: what cable and connections of a batch really lose, and which links are off its line.
+
+A batch is the links of one fiber type, wavelength and reference method; of a link that was measured in both directions
+the mean counts, so that it does not weigh twice. The fit itself stands in `budget.batch`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from analyzer import schema
+from analyzer.budget.batch import fit_batches
+from analyzer.budget.wording import printed
+from analyzer.insights.register import finding
+from analyzer.schema import Analysis, Finding
+
+NAMED = 5
+"""Links that a message names; the finding lists them all."""
+_KEYS = ["type", "wavelength_nm", "reference"]
+
+
+def batch_tables(analysis: Analysis) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Schema `batches` (one row for each batch that could be fitted) and `batch_links` (its links against its line)."""
+    losses = like_losses(analysis)
+    fits, each = fit_batches(losses)
+    if fits.empty:
+        return schema.empty("batches"), schema.empty("batch_links")
+    fits = fits.rename(columns=_RENAMED)
+    fits["batch"] = np.arange(len(fits))
+    rows = losses.join(each).merge(fits[[*_KEYS, "batch"]], on=_KEYS, how="inner")
+    rows = rows.rename(columns={"value": "loss_db"}).sort_values(["batch", "link"], kind="stable")
+    off = rows["off_line"].ne(0).groupby(rows["batch"]).sum()
+    fits["links_off"] = fits["batch"].map(off)
+    limits = analysis.limits.set_index("limit_id")
+    usual = rows.loc[rows["limit_id"] >= 0].groupby("batch")["limit_id"].agg(lambda ids: ids.mode().iloc[0])
+    of_batch = fits["batch"].map(usual)
+    for name in ("coefficient_db_per_km", "mated_pair_db", "splice_db"):
+        fits[name] = of_batch.map(limits[name])
+    return schema.conform("batches", fits), schema.conform("batch_links", rows)
+
+
+_RENAMED = {
+    f"{name}{end}": f"{name.replace('_db', '_loss_db')}{end}"
+    for name in ("mating_db", "splice_db")
+    for end in ("", "_low", "_high")
+}
+
+
+def like_losses(analysis: Analysis) -> pd.DataFrame:
+    """One row per link and wavelength: mean loss over its directions, and the facts that a fit needs."""
+    readings, judged, facts = analysis.readings, analysis.judged, analysis.facts
+    use = (
+        (readings["parameter"] == "loss") & readings["bound"].isna() & (readings["value"] >= 0) & judged["in_force"]
+    ).to_numpy()
+    at = readings["record"].to_numpy()[use]
+    rows = pd.DataFrame(
+        {
+            "link": analysis.records["link"].to_numpy()[at],
+            "type": facts["type"].astype("object").to_numpy()[at],
+            "wavelength_nm": judged["judged_wavelength_nm"].to_numpy()[use],
+            "reference": facts["reference"].astype("object").to_numpy()[at],
+            "length_m": facts["length_m"].to_numpy()[at],
+            "matings": facts["matings_in_reading"].to_numpy()[at],
+            "splices": facts["splices"].to_numpy()[at],
+            "value": readings["value"].to_numpy()[use],
+            "limit_id": judged["limit_id"].to_numpy()[use],
+        }
+    ).dropna(subset=["type", "reference", "length_m", "matings", "splices"])
+    same = ["link", *_KEYS]
+    first = rows.drop_duplicates(same).reset_index(drop=True)
+    mean = rows.groupby(same, sort=False)["value"].mean().to_numpy()
+    return first.assign(value=mean)
+
+
+def off_the_line(analysis: Analysis, told: set[str]) -> list[Finding]:
+    """Links that lose far more, or far less, than the line of their batch.
+
+    `told`: labels that another finding names as standing out already. What fails is told as failing.
+    """
+    rows, links = analysis.batch_links, analysis.links
+    if rows.empty:
+        return []
+    excess = rows["loss_db"] - rows["line_db"]
+    far = (rows["off_line"] != 0) & (excess.abs() >= analysis.job.rules.sister_min_excess_db - 1e-9)
+    table = rows[far].assign(excess=excess[far], label=links["label"].take(rows.loc[far, "link"]).to_numpy())
+    failing = (links["verdict"] == "fail").to_numpy()[table["link"].to_numpy()]
+    table = table[~table["label"].isin(told) & ~(failing & (table["excess"] > 0).to_numpy())]
+    found = []
+    for more, word, why in ((True, "more", ""), (False, "less", "; its length or counts may be wrong")):
+        some = table[(table["excess"] > 0) == more]
+        some = some.assign(size=some["excess"].abs()).sort_values(["size", "link"], ascending=[False, True])
+        some = some.drop_duplicates("link")
+        if len(some):
+            found.append(finding("off-the-line", _off_message(some, word) + why, some["label"]))
+    return found
+
+
+def _off_message(some: pd.DataFrame, word: str) -> str:
+    count = "1 link loses" if len(some) == 1 else f"{len(some)} links lose"
+    head = some.iloc[:NAMED]
+    sizes = printed(head["size"].to_numpy())
+    lines = printed(head["line_db"].to_numpy())
+    waves = head["wavelength_nm"].astype("str").to_numpy()
+    named = [
+        f"{label} {size} dB {word} at {wave} nm (line {line} dB)"
+        for label, size, wave, line in zip(head["label"], sizes, waves, lines, strict=True)
+    ]
+    rest = f"; and {len(some) - NAMED} more" if len(some) > NAMED else ""
+    return f"{count} far {word} than the line of like links: {', '.join(named)}{rest}"
+
+
+def batches_over_allowance(analysis: Analysis) -> list[Finding]:
+    """Batches whose cable or connections lose, by the whole interval of the fit, more than one of them is allowed."""
+    table = analysis.batches
+    found = []
+    for fitted, allowed, what, unit in (
+        ("attenuation_db_per_km", "coefficient_db_per_km", "the cable", "dB/km"),
+        ("mating_loss_db", "mated_pair_db", "a connection", "dB"),
+    ):
+        for row in table[(table[f"{fitted}_low"] > table[allowed] + 1e-9).to_numpy()].to_dict("records"):
+            value, low, high, limit = printed(
+                np.array([row[fitted], row[f"{fitted}_low"], row[f"{fitted}_high"], row[allowed]])
+            )
+            message = (
+                f"{row['type']} at {row['wavelength_nm']} nm, {row['reference']}: over {row['links_used']} links {what} "
+                f"really loses {value} {unit} ({low} to {high}), more than the {limit} {unit} allowed"
+            )
+            found.append(finding("batch-over-allowance", message))
+    return found
