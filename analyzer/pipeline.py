@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.events import judge_traces
 from analyzer.budget.links import link_up
 from analyzer.budget.looser import looser_than_standard
 from analyzer.budget.one_file import FileVerdicts, judge_file
@@ -171,14 +172,23 @@ def combine(
         schedule=in_scope(context.schedule.table, context),
         findings=[],
         totals=_totals(links),
-        rules=rules_in_force(tables["facts"], context.job),
+        rules=rules_in_force(_facts_of_readings(tables), context.job),
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )
+    judge_traces(analysis, context.values)
+    analysis.totals = _totals(analysis.links)
     seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
     return analysis
+
+
+def _facts_of_readings(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Facts of the records whose loss was measured; a trace has no reference method, so it tells none."""
+    record = tables["facts"]["record"]
+    only_trace = record.isin(tables["events"]["record"]) & ~record.isin(tables["readings"]["record"])
+    return tables["facts"][~only_trace].reset_index(drop=True)
 
 
 def in_given_order(
@@ -192,13 +202,13 @@ def in_given_order(
     return links.take(order).assign(link=np.arange(len(order))).reset_index(drop=True), number[link_of_record]
 
 
-_KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside")
+_KEPT = ("files", "blocks", "columns", "facts", "readings", "judged", "limits", "reasons", "set_aside", "events")
 
 
 _IDS = {
     "blocks": ("block",), "columns": ("block",), "records": ("record", "block"), "facts": ("record",),
     "readings": ("reading", "record", "block"), "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",),
-    "reasons": ("reason",),
+    "reasons": ("reason",), "events": ("event", "record", "block"),
 }  # fmt: skip
 """Columns of each table that are numbers unique over all files; the number of the file is set apart."""
 
@@ -209,7 +219,7 @@ def _stack(
     """Every table under each other, ids shifted to be unique over all files."""
     parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
     seeds = []
-    shift = {"block": 0, "record": 0, "reading": 0, "limit_id": 0, "reason": 0}
+    shift = {"block": 0, "record": 0, "reading": 0, "limit_id": 0, "reason": 0, "event": 0}
     parts["files"].append(pd.DataFrame([row | {"file": number} for number, row in enumerate(files)]))
     for number in sorted(range(len(files)), key=lambda place: files[place]["name"]):
         result = results[number]
@@ -219,7 +229,7 @@ def _stack(
         tables = {
             "blocks": own.blocks, "columns": own.columns, "records": verdicts.records, "facts": verdicts.facts,
             "readings": own.readings, "judged": verdicts.judged, "limits": verdicts.limits,
-            "reasons": verdicts.reasons, "set_aside": own.set_aside,
+            "reasons": verdicts.reasons, "set_aside": own.set_aside, "events": own.events,
         }  # fmt: skip
         for name, table in tables.items():
             moved = table.copy(deep=False)
@@ -235,7 +245,7 @@ def _stack(
         seeds.append(moved)
         for key, table in (
             ("block", own.blocks), ("record", own.records), ("reading", own.readings),
-            ("limit_id", verdicts.limits), ("reason", verdicts.reasons),
+            ("limit_id", verdicts.limits), ("reason", verdicts.reasons), ("event", own.events),
         ):  # fmt: skip
             shift[key] += len(table)
     stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}

@@ -60,12 +60,19 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "type", "construction", "grade", "configuration", "mated pairs", "splices", "end types", "reference",
         "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
+        "event number", "event position", "event kind", "event loss", "event reflectance", "event cumulative loss",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
     "how_known": ("read", "secondary", "derived", "memory", "own"),
     "counts_as": ("row", "reading cell", "fact cell"),
     "severity": ("error", "warning", "note"),
+    "event_kind": (
+        "start", "connection", "splice", "reflective", "not reflective", "gain", "bend", "ghost", "end", "end to end",
+    ),
+    "event_place": ("launch cord", "near end", "inside", "far end", "tail cord", "not known"),
+    "component": ("mated pair", "splice", "none"),
+    "cords_from": ("stated", "length", "missing"),
 }  # fmt: skip
 
 UNIT_OF_PARAMETER: Mapping[str, str] = {
@@ -228,6 +235,57 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "hash": Column("u8", "", "hash of the points: curves with the same points share it"),
         "has_limit": Column("b", "", "a limit is printed beside the curve"),
     },
+    "events": {
+        "event": Column("i4", "", "number of the event in the table of all traces"),
+        "record": Column("i4", "", "number of the record"),
+        **_PROVENANCE,
+        "wavelength_nm": Column("i2", "nm", "wavelength as measured"),
+        "direction": Column("c:direction", "", "direction measured"),
+        "number": Column("i2", "", "number of the event in its trace, as written, else counted from 1"),
+        "distance_m": Column("f8", "m", "distance of the event from the instrument; NaN where a row sums up the trace"),
+        "kind": Column("c:event_kind", "", "what the export calls the event"),
+        "loss_db": Column("f8", "dB", "loss of the event; negative where it seems to gain"),
+        "reflectance_db": Column("f8", "dB", "reflectance of the event, zero or negative; the bound where one is set"),
+        "reflectance_bound": Column("c:bound", "", "below: weaker than the number; above: stronger"),
+        "cumulative_db": Column("f8", "dB", "loss from the beginning of the trace to the event"),
+        "launch_m": Column("f8", "m", "length of the launch cord, as the file states it"),
+        "tail_m": Column("f8", "m", "length of the tail cord, as the file states it"),
+    },
+    "traces": {
+        "trace": Column("i4", "", "number of the trace: one link, wavelength, direction and record"),
+        "link": Column("i4", "", "number of the link"),
+        "record": Column("i4", "", "number of the record"),
+        "wavelength_nm": Column("i2", "nm", "wavelength as measured"),
+        "direction": Column("c:direction", "", "direction measured"),
+        "begins_m": Column(
+            "f8", "m", "distance of the link's first end from the instrument: length of the launch cord"
+        ),
+        "ends_m": Column("f8", "m", "distance of the link's other end from the instrument"),
+        "cords_from": Column("c:cords_from", "", "what tells launch and tail cord from the link"),
+        "trace_loss_db": Column("f8", "dB", "loss of the link from end to end, as the trace tells it"),
+        "power_loss_db": Column("f8", "dB", "loss of the same link and wavelength by power meter"),
+        "difference_db": Column("f8", "dB", "trace less power meter"),
+    },
+    "judged_events": {
+        "event": Column("i4", "", "number of the event in the table of all traces"),
+        "trace": Column("i4", "", "number of the trace: one link, wavelength, direction and record"),
+        "position_m": Column("f8", "m", "distance from end A of the link; NaN where that is not known"),
+        "place": Column("c:event_place", "", "where along the trace the event stands; near is the instrument's end"),
+        "component": Column("c:component", "", "what the event was judged as"),
+        "partner": Column("i4", "", "the same joint seen from the other end; -1 none"),
+        "mean_db": Column("f8", "dB", "mean loss of both directions"),
+        "limit_db": Column("f8", "dB", "most that the component may lose"),
+        "margin_db": Column("f8", "dB", "distance to that limit, of the mean where there is one"),
+        "verdict": Column(
+            "c:verdict", "", "verdict of the loss of the event; decides no link unless the job orders it"
+        ),
+        "reflectance_limit_db": Column("f8", "dB", "strongest reflectance that the component may have"),
+        "reflectance_margin_db": Column("f8", "dB", "distance to that limit, positive on the good side"),
+        "reflectance_verdict": Column("c:verdict", "", "verdict of the reflectance, for information"),
+        "source": Column("s", "", "where the limits stand, with their row ids"),
+        "gainer": Column("b", "", "loses less than nothing in this direction"),
+        "ghost": Column("b", "", "suspected to be an echo of stronger reflections"),
+    },
     "judged": {
         "reading": Column("i4", "", "number of the reading, same order as readings"),
         "judged_wavelength_nm": Column("i2", "nm", "nominal wavelength whose limit was used"),
@@ -353,6 +411,12 @@ class Analysis:
     """The rules in force, one sentence each."""
     looser: list[dict[str, Any]] = field(default_factory=list)
     """What is looser than the standard: `what`, `granted_by`, `date`, `reference` (None where no grant stands)."""
+    events: Any = None
+    """Events of optical time-domain traces, with the columns of `judged_events`; None where there are none."""
+    traces: Any = None
+    """One row for each trace; None where there are none."""
+    causes: Any = None
+    """Likely causes of failing and marginal links, best first; see `analyzer.insights.causes`."""
     job: Any = None
     exit_code: int = 0
     exit_reason: str = ""

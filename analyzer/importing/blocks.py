@@ -182,6 +182,8 @@ def _is_form_line(sheet: Sheet, look: _Look, row: int) -> bool:
     `Operator | crew K` is one by itself: no headings of a table all say the same. `Medium | Fiber` is one by what
     stands around it: lines of labels and values in the same columns.
     """
+    if _says_which_way(sheet, row):
+        return True
     here = _label_columns(sheet, look, row)
     if not here:
         return False
@@ -196,6 +198,15 @@ def _is_form_line(sheet: Sheet, look: _Look, row: int) -> bool:
         return True
     ends = row + 1 >= len(look.filled) or not look.filled[row + 1]
     return ends and here <= _label_columns(sheet, look, row - 1)
+
+
+def _says_which_way(sheet: Sheet, row: int) -> bool:
+    """`Wavelength | 1310 nm` and `Direction | A-B`: a label and its value, though the value heads columns elsewhere."""
+    texts = [text for text in sheet.row_texts(row) if text]
+    if len(texts) != 2:
+        return False
+    role, said = understand((texts[0].rstrip(":"),)).role, understand((texts[1],))
+    return (role == "wavelength" and said.wavelength_nm > 0) or (role == "direction" and bool(said.direction))
 
 
 def _label_columns(sheet: Sheet, look: _Look, row: int) -> frozenset[int]:

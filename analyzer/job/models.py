@@ -124,6 +124,12 @@ class Facts(_Table):
     )
     reference: Reference | None = _key(None, "cords used when the reference was set", accepted("reference"))
     segment: Segment | None = _key(None, "part of the cabling", accepted("segment"))
+    launch_cord_m: Amount | None = _key(
+        None,
+        "length of the launch cord of time-domain traces, where the file states none",
+        "a number of meters, 0 or more",
+    )
+    tail_cord_m: Amount | None = _key(None, "length of their tail cord, the same", "a number of meters, 0 or more")
 
 
 class Admissible(_Table):
@@ -153,6 +159,9 @@ class Rules(_Table):
         "list apart", "what becomes of a marginal pass", '"accept", "list apart" or "fail"'
     )
     accuracy_db: Amount | None = _key(None, "measurement accuracy of loss, where the record states none", _DB)
+    events: Literal["show", "decide"] = _key(
+        "show", "whether a joint of a time-domain trace that fails makes its link fail", '"show" or "decide"'
+    )
     judge_mean: bool = _key(_NO, "the mean of both directions decides in place of each", "true or false")
     sister_min_strands: Annotated[int, Field(ge=3, le=9999)] = _key(
         6, "fewest strands of a cable that are compared with each other", "a whole number, 3 to 9999"
