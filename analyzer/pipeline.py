@@ -36,6 +36,7 @@ from analyzer.importing import (
 from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
+from analyzer.insights.causes import likely_causes
 from analyzer.job import CommandLine, Job
 from analyzer.schema import Analysis
 from analyzer.standards import Values, load, resolve_edition
@@ -178,6 +179,7 @@ def combine(
     )
     judge_traces(analysis, context.values)
     analysis.totals = _totals(analysis.links)
+    analysis.causes = likely_causes(analysis, context.values)
     seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)

@@ -286,6 +286,15 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "gainer": Column("b", "", "loses less than nothing in this direction"),
         "ghost": Column("b", "", "suspected to be an echo of stronger reflections"),
     },
+    "causes": {
+        "link": Column("i4", "", "number of the link"),
+        "rank": Column("i2", "", "1 for the likeliest cause"),
+        "cause": Column("s", "", "likely cause of a failing or marginal link"),
+        "speaks_for": Column("s", "", "what the readings show that speaks for the cause"),
+        "speaks_against": Column("s", "", "what speaks against it"),
+        "next_step": Column("s", "", "the next thing to measure or do"),
+        "basis": Column("s", "", "what the rules rest on"),
+    },
     "judged": {
         "reading": Column("i4", "", "number of the reading, same order as readings"),
         "judged_wavelength_nm": Column("i2", "nm", "nominal wavelength whose limit was used"),
@@ -416,7 +425,7 @@ class Analysis:
     traces: Any = None
     """One row for each trace; None where there are none."""
     causes: Any = None
-    """Likely causes of failing and marginal links, best first; see `analyzer.insights.causes`."""
+    """Likely causes of failing and marginal links, the likeliest first; None where they were not looked for."""
     job: Any = None
     exit_code: int = 0
     exit_reason: str = ""

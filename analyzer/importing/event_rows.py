@@ -72,20 +72,23 @@ class _Reader:
         distance = self._distance()
         kind = self._kinds()
         has_place = np.isfinite(distance) | (kind == _KIND["end to end"])
-        columns = {name: np.full(len(data), math.nan) for name in _COLUMN.values()}
-        bound = np.full(len(data), NO_BOUND, dtype=np.int8)
-        used = 0
-        for use in self.uses:
-            if use.role in VALUE_ROLES:
-                values, bounds, good = self._values(use, has_place)
-                used += int(good.sum())
-                columns[_COLUMN[use.role]] = values
-                bound = bounds if use.role == "event reflectance" else bound
+        read = [(use, *self._values(use, has_place)) for use in self.uses if use.role in VALUE_ROLES]
+        used = sum(int(good.sum()) for *_, good in read)
         good = self.named & has_place
         self._lose_rows(~self.named, "no-label")
         self._lose_rows(self.named & ~has_place, "no-distance")
         records, record_of = self._records(good)
-        events = self._events(good, record_of, distance, kind, columns, bound)
+        waves = sorted({use.wavelength_nm for use, *_ in read if use.wavelength_nm > 0}) or [-1]
+        parts = []
+        for wave in waves:
+            columns = {name: np.full(len(data), math.nan) for name in _COLUMN.values()}
+            bound = np.full(len(data), NO_BOUND, dtype=np.int8)
+            for use, values, bounds, _ in read:
+                if use.wavelength_nm in {-1, wave}:
+                    columns[_COLUMN[use.role]] = values
+                    bound = bounds if use.role == "event reflectance" else bound
+            parts.append(self._events(good, record_of, distance, kind, columns, bound, wave))
+        events = pd.concat(parts, ignore_index=True)
         told = self._from_lines_above(records, events)
         return EventResult(
             records, pd.DataFrame(), self.aside, self.seeds, len(data), int((~good).sum()),
@@ -189,7 +192,7 @@ class _Reader:
 
     def _events(
         self, good: np.ndarray, record_of: np.ndarray, distance: np.ndarray, kind: np.ndarray,
-        columns: dict[str, np.ndarray], bound: np.ndarray,
+        columns: dict[str, np.ndarray], bound: np.ndarray, wave: int,
     ) -> pd.DataFrame:  # fmt: skip
         sheet, data = self.block.sheet, self.rows.data
         position = self._use("event position")
@@ -197,7 +200,7 @@ class _Reader:
         about = row_attributes(self.block, self.uses, data, self.mark)
         frame = pd.DataFrame(
             {
-                "record": record_of, "row": row, "col": col, "wavelength_nm": about.wavelength,
+                "record": record_of, "row": row, "col": col, "wavelength_nm": about.wavelength if wave < 0 else wave,
                 "direction": about.direction, "distance_m": distance, "kind": kind, **columns,
                 "reflectance_bound": bound, "launch_m": math.nan, "tail_m": math.nan,
             }

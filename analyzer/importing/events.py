@@ -35,31 +35,52 @@ NAMING = frozenset({"label", "cable", "strand", "end A label", "end B label"})
 _ONLY_EVENTS = frozenset({"event", "evenement", "evento", "ereignis", "gebeurtenis"})
 _RISING = 0.8
 """Share of the fibers in a table whose distances must rise; the rest may be damaged."""
+_WAVE = re.compile(r"(?<!\d)(850|1300|1310|1383|1490|1550|1577|1625|1650)(?!\d)\s*(?:nm)?", re.IGNORECASE)
 _UNITS = re.compile(r"[(\[][^)\]]*[)\]]|\b(?:db|m|km|ft|meters?|metres?)\s*$", re.IGNORECASE)
 
 
 def event_columns(block: Block, uses: list[Use]) -> list[Use]:
     """The columns of a table of events; none where the table is something else."""
-    meanings = {use.col: _meanings(parts) for use, parts in zip(uses, block.headings, strict=True)}
-    position = _choose(block, uses, meanings, "event position")
-    if position is None:
-        return []
-    chosen = {position.col: "event position"}
-    for role in ("event reflectance", "event loss", "event cumulative loss", "event kind", "event number"):
-        found = _choose(block, uses, meanings, role, chosen)
-        if found is not None:
-            chosen[found.col] = role
-    roles = set(chosen.values())
-    if not roles & {"event loss", "event reflectance"} or not roles & {"event reflectance", "event kind"} | (
-        {"event number"} if _speaks_of_events(block) else set()
+    said = [
+        _Said(use, understand(parts).wavelength_nm, _meanings(parts))
+        for use, parts in zip(uses, block.headings, strict=True)
+    ]
+    chosen: dict[int, str] = {}
+    for role in (
+        "event position",
+        "event reflectance",
+        "event loss",
+        "event cumulative loss",
+        "event kind",
+        "event number",
     ):
+        chosen |= dict.fromkeys(_columns_of(block, said, role, chosen), role)
+        if role == "event position" and not chosen:
+            return []
+    roles = set(chosen.values())
+    tells = roles & {"event reflectance", "event kind"} or ("event number" in roles and _speaks_of_events(block))
+    if not roles & {"event loss", "event reflectance"} or not tells:
         return []
-    out = [_as_event(use, chosen.get(use.col, "")) for use in uses]
+    out = [_as_event(one.use, chosen.get(one.use.col, ""), one.wavelength_nm) for one in said]
+    position = next(use for use in out if use.role == "event position")
     return out if _rises(block, out, position) else []
 
 
+class _Said(NamedTuple):
+    """A column, the wavelength that its own heading names, and the event roles that its words can mean."""
+
+    use: Use
+    wavelength_nm: int
+    meanings: tuple[str, ...]
+
+
 def _meanings(parts: tuple[str, ...]) -> tuple[str, ...]:
-    return event_phrases().get(folded(_UNITS.sub(" ", " ".join(parts))), ())
+    bare = _UNITS.sub(" ", " ".join(parts))
+    return (
+        event_phrases().get(folded(bare))
+        or event_phrases().get(folded(_UNITS.sub(" ", _WAVE.sub(" ", bare)).strip(" @")))
+        or ()
+    )
 
 
 def _speaks_of_events(block: Block) -> bool:
@@ -67,37 +88,45 @@ def _speaks_of_events(block: Block) -> bool:
     return bool(words & _ONLY_EVENTS)
 
 
-def _choose(
-    block: Block, uses: list[Use], meanings: dict[int, tuple[str, ...]], role: str, taken: dict[int, str] | None = None
-) -> Use | None:
-    """The column that plays a role: its words can mean it and its cells can be it; the surer words first."""
-    fits = [
-        use for use in uses if role in meanings[use.col] and use.col not in (taken or {}) and _can_be(block, use, role)
-    ]
-    fits.sort(key=lambda use: (meanings[use.col].index(role), use.col))
-    return fits[0] if fits else None
+def _columns_of(block: Block, said: list[_Said], role: str, taken: dict[int, str]) -> list[int]:
+    """The column that plays a role: its words can mean it and its cells can be it; the surer words first.
+
+    Values can stand once for each wavelength that headings name.
+    """
+    fits = [one for one in said if role in one.meanings and one.use.col not in taken and _can_be(block, one, role)]
+    fits.sort(key=lambda one: (one.meanings.index(role), one.use.col))
+    waves: dict[int, int] = {}
+    for one in fits:
+        waves.setdefault(one.wavelength_nm, one.use.col)
+    if role in VALUE_ROLES and any(wave > 0 for wave in waves):
+        return [col for wave, col in waves.items() if wave > 0]
+    return [fits[0].use.col] if fits and fits[0].wavelength_nm < 0 else []
 
 
-def _can_be(block: Block, use: Use, role: str) -> bool:
-    column = block.sheet.columns[use.col]
+def _can_be(block: Block, said: _Said, role: str) -> bool:
+    column = block.sheet.columns[said.use.col]
     codes = column.codes[block.data_rows[:500]]
     texts = [column.texts[code] for code in np.unique(codes[codes != 0])]
     if not texts:
         return False
+    kinds = sum(bool(word("event", text)) and not looks_like_number(text) for text in texts) / len(texts)
     if role == "event kind":
-        return sum(bool(word("event", text)) for text in texts) >= 0.3 * len(texts)
-    if use.wavelength_nm > 0 or use.unit in {"dBm", "ns", "nm"}:
+        return kinds >= 0.3
+    if said.use.unit in {"dBm", "ns", "nm"} or kinds >= 0.5:
         return False
     numbers = sum(looks_like_number(text) for text in texts) / len(texts)
     if role == "event number":
         return numbers > 0.8 and not any(mark in text for text in texts for mark in ".,")
-    return numbers > (0.5 if role == "event position" else 0.0) and (role == "event position") <= (use.unit != "dB")
+    return role in VALUE_ROLES or (numbers > 0.5 and said.use.unit != "dB")
 
 
-def _as_event(use: Use, role: str) -> Use:
+def _as_event(use: Use, role: str, wavelength_nm: int) -> Use:
     """A column of a known event role, or one about the whole trace; what is neither is left out."""
     if role:
-        return replace(use, role=role, parameter="", why="every word is known", sure=max(use.sure, 0.9))
+        return replace(
+            use, role=role, parameter="", wavelength_nm=wavelength_nm, direction="", why="every word is known",
+            sure=max(use.sure, 0.9),
+        )  # fmt: skip
     if use.role in FACT_ROLES | NAMING and use.role not in {"length", "verdict", "mated pairs", "splices"}:
         return use
     return use.because("no column of an event table", role="ignored", parameter="")
@@ -137,7 +166,6 @@ class TraceName(NamedTuple):
     direction: str = ""
 
 
-_WAVE = re.compile(r"(?<!\d)(850|1300|1310|1383|1490|1550|1577|1625|1650)(?!\d)\s*(?:nm)?", re.IGNORECASE)
 _WAY = re.compile(
     r"(?<![A-Za-z0-9])(?:A\s*(?:->|-|>|→|to|_)?\s*B|B\s*(?:->|-|>|→|to|_)?\s*A)(?![A-Za-z0-9])", re.IGNORECASE
 )

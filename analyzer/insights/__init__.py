@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from analyzer.insights import completeness, doubts, traces, workmanship
+from analyzer.insights import completeness, directions, doubts, physics, traces, workmanship
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
@@ -31,6 +31,8 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *completeness.group_values(analysis),
             *workmanship.sisters_that_stand_out(analysis),
             *traces.traces_findings(analysis),
+            *physics.below_the_fiber(analysis),
+            *directions.directions_that_differ(analysis),
             *doubts.judged_badly(analysis),
             *doubts.unlike_the_export(analysis),
             *doubts.from_seeds(analysis, seeds),

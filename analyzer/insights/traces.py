@@ -16,7 +16,7 @@ TRACE_AGREES_SHARE = 0.15
 
 def traces_findings(analysis: Analysis) -> list[Finding]:
     """Every finding about events; none where no trace was read."""
-    if analysis.traces is None:
+    if analysis.traces is None or analysis.traces.empty:
         return []
     table = _told(analysis)
     return [

@@ -26,6 +26,8 @@ from analyzer.schema import Analysis
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from analyzer.report.link_details import LinkDetails
+
 FORMAT = "cableproof-check/1"
 READINGS_PER_CHUNK = 100_000
 FACTS = (
@@ -140,6 +142,10 @@ def _lists(fragments: Texts, offsets: NDArray[np.int64]) -> Texts:
     return pc.binary_join_element_wise("[", pc.binary_join(nested, ", "), "]", "")
 
 
+texts_of, numbers_of, whole_numbers, truths_of, objects_of, lists_of = _text, _number, _whole, _truth, _objects, _lists
+"""The same for `link_details`."""
+
+
 def _lines(fragments: Texts) -> str:
     return "".join(("\n" if not number else ",\n") + text for number, text in enumerate(fragments.to_pylist()))
 
@@ -157,6 +163,7 @@ def _link_chunks(analysis: Analysis) -> Iterator[str]:
     ends = np.searchsorted(link_of_reading[order], numbers, side="right")
     places = _Places(analysis)
     codes = _finding_codes(analysis)
+    details = _details(analysis, places)
     first = 0
     while first < len(links):
         last = int(np.searchsorted(ends, starts[first] + READINGS_PER_CHUNK, side="right"))
@@ -164,9 +171,17 @@ def _link_chunks(analysis: Analysis) -> Iterator[str]:
         mine = order[starts[first] : ends[last - 1]]
         offsets = np.append(starts[first:last], ends[last - 1]) - starts[first]
         yield ",\n".join(
-            _links(analysis, links.iloc[first:last], mine, offsets, places=places, codes=codes).to_pylist()
+            _links(
+                analysis, links.iloc[first:last], mine, offsets, places=places, codes=codes, details=details
+            ).to_pylist()
         )
         first = last
+
+
+def _details(analysis: Analysis, places: _Places) -> LinkDetails:
+    from analyzer.report.link_details import LinkDetails  # it uses the fragments of this module
+
+    return LinkDetails(analysis, places)
 
 
 def _links(
@@ -177,6 +192,7 @@ def _links(
     *,
     places: _Places,
     codes: Mapping[str, str],
+    details: LinkDetails,
 ) -> Texts:
     readings = analysis.readings.take(mine)
     position = pd.Series(np.arange(len(mine)), index=readings["reading"].to_numpy())
@@ -201,6 +217,7 @@ def _links(
             "scheduled": _truth(links["scheduled"]),
             "facts": _facts(analysis, links),
             "readings": _lists(_readings(analysis, readings, mine, places), offsets),
+            **details.of(links),
             "findings": pa.array(found.where(found.notna(), "[]").tolist(), pa.string()),
         }
     )
@@ -280,6 +297,8 @@ class _Places:
             analysis.columns["heading"].to_numpy(dtype=object),
             index=_place_key(analysis.columns),
         )
+        # facts above a table have no column of their own, and share the number for none
+        self._headings = self._headings[~self._headings.index.duplicated()]
         self._files = pd.Series(names.to_numpy(dtype=object), index=blocks.index)
         self._sheets = pd.Series(blocks["sheet"].to_numpy(dtype=object), index=blocks.index)
 
