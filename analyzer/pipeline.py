@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.events import judge_traces
 from analyzer.budget.links import Linked, link_up
 from analyzer.budget.looser import looser_than_standard
 from analyzer.budget.lower_grade import lower_grades
@@ -37,6 +38,7 @@ from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
 from analyzer.insights.batches import batch_tables
+from analyzer.insights.causes import likely_causes
 from analyzer.job import CommandLine, Job
 from analyzer.points import Points
 from analyzer.schema import Analysis
@@ -190,11 +192,14 @@ def combine(
         findings=[],
         totals=_totals(links),
         pictures=pictures,
-        rules=rules_in_force(tables["facts"], context.job),
+        rules=rules_in_force(_facts_of_readings(tables), context.job),
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )
+    judge_traces(analysis, context.values)
+    analysis.totals = _totals(analysis.links)
     analysis.batches, analysis.batch_links = batch_tables(analysis)
+    analysis.causes = likely_causes(analysis, context.values)
     seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
@@ -211,6 +216,13 @@ def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame]) -> None:
     linked.links["sentence"] += more
 
 
+def _facts_of_readings(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Facts of the records whose loss was measured; a trace has no reference method, so it tells none."""
+    record = tables["facts"]["record"]
+    only_trace = record.isin(tables["events"]["record"]) & ~record.isin(tables["readings"]["record"])
+    return tables["facts"][~only_trace].reset_index(drop=True)
+
+
 def in_given_order(
     links: pd.DataFrame, link_of_record: np.ndarray, file_of_record: np.ndarray
 ) -> tuple[pd.DataFrame, np.ndarray]:
@@ -222,13 +234,16 @@ def in_given_order(
     return links.take(order).assign(link=np.arange(len(order))).reset_index(drop=True), number[link_of_record]
 
 
-_KEPT = ("files", "blocks", "columns", "facts", "readings", "curves", "judged", "limits", "reasons", "set_aside")
+_KEPT = (
+    "files", "blocks", "columns", "facts", "readings", "curves", "judged", "limits", "reasons", "set_aside", "events",
+)  # fmt: skip
 
 
 _IDS = {
     "blocks": ("block",), "columns": ("block",), "records": ("record", "block"), "facts": ("record",),
-    "readings": ("reading", "record", "block"), "curves": ("curve", "record", "block", "reading", "picture"), "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",),
-    "reasons": ("reason",),
+    "readings": ("reading", "record", "block"), "curves": ("curve", "record", "block", "reading", "picture"),
+    "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",), "reasons": ("reason",),
+    "events": ("event", "record", "block"),
 }  # fmt: skip
 """Columns of each table that are numbers unique over all files; the number of the file is set apart."""
 
@@ -240,7 +255,9 @@ def _stack(
     parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
     seeds = []
     pictures = [schema.empty_pictures()]
-    shift = {"block": 0, "record": 0, "reading": 0, "curve": 0, "picture": 0, "limit_id": 0, "reason": 0}
+    shift = {
+        "block": 0, "record": 0, "reading": 0, "curve": 0, "picture": 0, "limit_id": 0, "reason": 0, "event": 0,
+    }  # fmt: skip
     parts["files"].append(pd.DataFrame([row | {"file": number} for number, row in enumerate(files)]))
     for number in sorted(range(len(files)), key=lambda place: files[place]["name"]):
         result = results[number]
@@ -250,7 +267,7 @@ def _stack(
         tables = {
             "blocks": own.blocks, "columns": own.columns, "records": verdicts.records, "facts": verdicts.facts,
             "readings": verdicts.readings, "curves": verdicts.curves, "judged": verdicts.judged, "limits": verdicts.limits,
-            "reasons": verdicts.reasons, "set_aside": own.set_aside,
+            "reasons": verdicts.reasons, "set_aside": own.set_aside, "events": own.events,
         }  # fmt: skip
         for name, table in tables.items():
             moved = table.copy(deep=False)
@@ -267,7 +284,7 @@ def _stack(
         pictures.append(verdicts.pictures)
         for key, rows in (
             ("block", own.blocks), ("record", own.records), ("reading", verdicts.readings), ("curve", verdicts.curves),
-            ("picture", verdicts.pictures), ("limit_id", verdicts.limits), ("reason", verdicts.reasons),
+            ("picture", verdicts.pictures), ("limit_id", verdicts.limits), ("reason", verdicts.reasons), ("event", own.events),
         ):  # fmt: skip
             shift[key] += len(rows)
     stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}

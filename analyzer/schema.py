@@ -66,6 +66,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
         "velocity", "temperature", "accuracy level", "wiring scheme", "screen",
+        "event number", "event position", "event kind", "event loss", "event reflectance", "event cumulative loss",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
@@ -79,6 +80,12 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
     "taken_as": ("even spread", "coverage k=2"),
     "connection_grade": ("A", "B", "C", "D", "Bm", "Cm"),
     "splice_kind": ("fusion", "mechanical"),
+    "event_kind": (
+        "start", "connection", "splice", "reflective", "not reflective", "gain", "bend", "ghost", "end", "end to end",
+    ),
+    "event_place": ("launch cord", "near end", "inside", "far end", "tail cord", "not known"),
+    "component": ("mated pair", "splice", "none"),
+    "cords_from": ("stated", "length", "missing"),
 }  # fmt: skip
 
 UNIT_OF_PARAMETER: Mapping[str, str] = {
@@ -260,6 +267,66 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "picture": Column("i4", "", "number of its thinned picture in `Analysis.pictures`; -1 none"),
         "limit_min_mhz": Column("f8", "MHz", "where its picture begins: the lowest frequency of the limit"),
         "limit_max_mhz": Column("f8", "MHz", "where its picture ends: the highest frequency of the limit"),
+    },
+    "events": {
+        "event": Column("i4", "", "number of the event in the table of all traces"),
+        "record": Column("i4", "", "number of the record"),
+        **_PROVENANCE,
+        "wavelength_nm": Column("i2", "nm", "wavelength as measured"),
+        "direction": Column("c:direction", "", "direction measured"),
+        "number": Column("i2", "", "number of the event in its trace, as written, else counted from 1"),
+        "distance_m": Column("f8", "m", "distance of the event from the instrument; NaN where a row sums up the trace"),
+        "kind": Column("c:event_kind", "", "what the export calls the event"),
+        "loss_db": Column("f8", "dB", "loss of the event; negative where it seems to gain"),
+        "reflectance_db": Column("f8", "dB", "reflectance of the event, zero or negative; the bound where one is set"),
+        "reflectance_bound": Column("c:bound", "", "below: weaker than the number; above: stronger"),
+        "cumulative_db": Column("f8", "dB", "loss from the beginning of the trace to the event"),
+        "launch_m": Column("f8", "m", "length of the launch cord, as the file states it"),
+        "tail_m": Column("f8", "m", "length of the tail cord, as the file states it"),
+    },
+    "traces": {
+        "trace": Column("i4", "", "number of the trace: one link, wavelength, direction and record"),
+        "link": Column("i4", "", "number of the link"),
+        "record": Column("i4", "", "number of the record"),
+        "wavelength_nm": Column("i2", "nm", "wavelength as measured"),
+        "direction": Column("c:direction", "", "direction measured"),
+        "begins_m": Column(
+            "f8", "m", "distance of the link's first end from the instrument: length of the launch cord"
+        ),
+        "ends_m": Column("f8", "m", "distance of the link's other end from the instrument"),
+        "cords_from": Column("c:cords_from", "", "what tells launch and tail cord from the link"),
+        "trace_loss_db": Column("f8", "dB", "loss of the link from end to end, as the trace tells it"),
+        "power_loss_db": Column("f8", "dB", "loss of the same link and wavelength by power meter"),
+        "difference_db": Column("f8", "dB", "trace less power meter"),
+    },
+    "judged_events": {
+        "event": Column("i4", "", "number of the event in the table of all traces"),
+        "trace": Column("i4", "", "number of the trace: one link, wavelength, direction and record"),
+        "position_m": Column("f8", "m", "distance from end A of the link; NaN where that is not known"),
+        "place": Column("c:event_place", "", "where along the trace the event stands; near is the instrument's end"),
+        "component": Column("c:component", "", "what the event was judged as"),
+        "partner": Column("i4", "", "the same joint seen from the other end; -1 none"),
+        "mean_db": Column("f8", "dB", "mean loss of both directions"),
+        "limit_db": Column("f8", "dB", "most that the component may lose"),
+        "margin_db": Column("f8", "dB", "distance to that limit, of the mean where there is one"),
+        "verdict": Column(
+            "c:verdict", "", "verdict of the loss of the event; decides no link unless the job orders it"
+        ),
+        "reflectance_limit_db": Column("f8", "dB", "strongest reflectance that the component may have"),
+        "reflectance_margin_db": Column("f8", "dB", "distance to that limit, positive on the good side"),
+        "reflectance_verdict": Column("c:verdict", "", "verdict of the reflectance, for information"),
+        "source": Column("s", "", "where the limits stand, with their row ids"),
+        "gainer": Column("b", "", "loses less than nothing in this direction"),
+        "ghost": Column("b", "", "suspected to be an echo of stronger reflections"),
+    },
+    "causes": {
+        "link": Column("i4", "", "number of the link"),
+        "rank": Column("i2", "", "1 for the likeliest cause"),
+        "cause": Column("s", "", "likely cause of a failing or marginal link"),
+        "speaks_for": Column("s", "", "what the readings show that speaks for the cause"),
+        "speaks_against": Column("s", "", "what speaks against it"),
+        "next_step": Column("s", "", "the next thing to measure or do"),
+        "basis": Column("s", "", "what the rules rest on"),
     },
     "judged": {
         "reading": Column("i4", "", "number of the reading, same order as readings"),
@@ -446,6 +513,12 @@ class Analysis:
     """What is looser than the standard: `what`, `granted_by`, `date`, `reference` (None where no grant stands)."""
     batches: pd.DataFrame = field(default_factory=lambda: empty("batches"))
     batch_links: pd.DataFrame = field(default_factory=lambda: empty("batch_links"))
+    events: Any = None
+    """Events of optical time-domain traces, with the columns of `judged_events`; None where there are none."""
+    traces: Any = None
+    """One row for each trace; None where there are none."""
+    causes: Any = None
+    """Likely causes of failing and marginal links, the likeliest first; None where they were not looked for."""
     job: Any = None
     exit_code: int = 0
     exit_reason: str = ""

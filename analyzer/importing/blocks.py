@@ -19,7 +19,7 @@ from analyzer.importing.cells import looks_like_number
 from analyzer.importing.distinct import where
 from analyzer.importing.grid import NUMBER, Sheet
 from analyzer.importing.headings import Heading, could_be_heading, understand
-from analyzer.importing.words import folded, plain, units, word
+from analyzer.importing.words import event_phrases, folded, phrases, plain, units, word
 
 _AS_HEADING = {"850", "1300", "1310", "1383", "1490", "1550", "1577", "1625", "1650", "12", "36", "45", "78"}
 """Bare numbers that head columns: wavelengths and pairs."""
@@ -116,6 +116,8 @@ def _look(sheet: Sheet) -> _Look:
 
 def _weight(text: str) -> float:
     """How much one cell speaks for a heading row."""
+    if _is_event_heading(text):
+        return 0.8
     if not could_be_heading(text) or (text.isupper() and word("verdict", text)):
         return 0.0
     heading = understand((text,))
@@ -124,6 +126,15 @@ def _weight(text: str) -> float:
     if heading.role != "ignored":
         return 0.6 if heading.role == "value" and not heading.why.startswith("every") else 1.0
     return 0.5 if heading.statistic or heading.direction or heading.end or heading.pair or heading.unit else 0.0
+
+
+_EVENT_UNIT = re.compile(r"[(\[][^)\]]*[)\]]\s*$")
+
+
+def _is_event_heading(text: str) -> bool:
+    """Words that head columns of events and nothing else, such as `Splice loss (dB)` in each language."""
+    bare = folded(_EVENT_UNIT.sub(" ", text)) if len(text) < 40 else ""
+    return len(bare) > 5 and bare in event_phrases() and bare not in phrases()
 
 
 @lru_cache(maxsize=65536)
@@ -185,6 +196,8 @@ def _is_form_line(sheet: Sheet, look: _Look, row: int) -> bool:
     `Operator | crew K` is one by itself: no headings of a table all say the same. `Medium | Fiber` is one by what
     stands around it: lines of labels and values in the same columns.
     """
+    if _says_which_way(sheet, row):
+        return True
     here = _label_columns(sheet, look, row)
     if not here:
         return False
@@ -199,6 +212,15 @@ def _is_form_line(sheet: Sheet, look: _Look, row: int) -> bool:
         return True
     ends = row + 1 >= len(look.filled) or not look.filled[row + 1]
     return ends and here <= _label_columns(sheet, look, row - 1)
+
+
+def _says_which_way(sheet: Sheet, row: int) -> bool:
+    """`Wavelength | 1310 nm` and `Direction | A-B`: a label and its value, though the value heads columns elsewhere."""
+    texts = [text for text in sheet.row_texts(row) if text]
+    if len(texts) != 2:
+        return False
+    role, said = understand((texts[0].rstrip(":"),)).role, understand((texts[1],))
+    return (role == "wavelength" and said.wavelength_nm > 0) or (role == "direction" and bool(said.direction))
 
 
 def _label_columns(sheet: Sheet, look: _Look, row: int) -> frozenset[int]:

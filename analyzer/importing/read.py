@@ -14,6 +14,8 @@ from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.column_map import heading_rows, overrule, overrule_decisions, shown_col
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.distinct import present
+from analyzer.importing.event_rows import EventResult, event_votes, read_events
+from analyzer.importing.events import EVENT_ROLES, event_columns, event_part
 from analyzer.importing.fact_columns import category_of
 from analyzer.importing.forms import (
     LASTING,
@@ -52,11 +54,15 @@ def read_source(source: Source, context: ReadContext | None = None) -> Imported:
     if is_touchstone(source):
         return read_touchstone(source)
     sheets, parts = understood(source, context)
-    tallies = _add_up([(sweep_votes if block.kind == "sweep" else votes_of)(block, uses) for block, uses in parts])
+    tallies = _add_up([_VOTES.get(block.kind, votes_of)(block, uses) for block, uses in parts])
     decisions = context.decisions if context.decisions is not None else settle([tallies])
     decisions = overrule_decisions(decisions, [block for block, _ in parts], context.maps)
-    results = [(read_sweep if block.kind == "sweep" else read_table)(block, uses, decisions) for block, uses in parts]
+    results = [_READERS.get(block.kind, read_table)(block, uses, decisions) for block, uses in parts]
     return _assemble(source, sheets, parts, results, tallies)
+
+
+_VOTES = {"sweep": sweep_votes, "events": event_votes}
+_READERS = {"sweep": read_sweep, "events": read_events}
 
 
 def understood(source: Source, context: ReadContext) -> tuple[list[Sheet], list[_Part]]:
@@ -123,7 +129,15 @@ def _tables_of(
             parts.append((block, settle_colors(block, uses)))
             last_row = int(found.data_rows[-1])
             continue
-        uses = overrule(found, settle_columns(found, context.medium), context.maps)
+        uses = settle_columns(found, context.medium)
+        uses = overrule(found, event_columns(found, uses) or uses, context.maps)
+        if any(use.role in EVENT_ROLES for use in uses):
+            found.kind = "events"
+            part = event_part(found, uses, around)
+            if any(use.role in _NAMING for use in part[1]):
+                parts.append(part)
+                last_row = last_filled(found)
+            continue
         uses = settle_length_unit(found, uses)
         pairs = pairs_in(sheet, found.above) if sheet.kind == "upright" else []
         if not any(use.role in {"value", "verdict", "margin"} for use in uses):
@@ -221,7 +235,7 @@ def _add_up(tallies: list[Tallies]) -> Tallies:
 def _assemble(
     source: Source, sheets: list[Sheet], parts: list[_Part], results: list[TableResult], tallies: Tallies
 ) -> Imported:
-    records, readings, curves, first = [], [], [], 0
+    records, readings, curves, events, first = [], [], [], [], 0
     for number, result in enumerate(results):
         frame = result.records.assign(block=number)
         records.append(frame)
@@ -229,6 +243,8 @@ def _assemble(
             readings.append(result.readings.assign(block=number, record=result.readings["record"] + first))
         if isinstance(result, SweepResult):
             curves.append(result.curves.assign(block=number, record=result.curves["record"] + first))
+        if isinstance(result, EventResult):
+            events.append(result.events.assign(block=number, record=result.events["record"] + first))
         result.seeds = [(code, at + first if at >= 0 else -1, text) for code, at, text in result.seeds]
         first += len(frame)
     record_table = _conform("records", _stack(records))
@@ -238,11 +254,15 @@ def _assemble(
     _mark_medium(record_table, reading_table)
     points = Points.joined([result.points for result in results if isinstance(result, SweepResult)])
     curve_table = _conform("curves", _stack(curves).assign(grid=points.grid, curve=np.arange(len(points))))
+    event_table = _conform("events", _stack(events))
+    event_table["event"] = np.arange(len(event_table), dtype=np.int32)
+    in_events = sum(result.cells_used for result in results if isinstance(result, EventResult))
     aside = _aside(parts, results)
+    used = len(reading_table) + len(points.value) + in_events
     return Imported(
-        _file_row(source, sheets, parts, results, len(reading_table) + len(points.value)), _block_table(parts),
+        _file_row(source, sheets, parts, results, used), _block_table(parts),
         _column_table(parts), record_table, reading_table, aside, _seed_table(sheets, parts, results), tallies,
-        curve_table, points,
+        curve_table, points, event_table,
     )  # fmt: skip
 
 

@@ -129,6 +129,10 @@ def _no_curves() -> pd.DataFrame:
     return schema.empty("curves")
 
 
+def _no_events() -> pd.DataFrame:
+    return schema.empty("events")
+
+
 @dataclass
 class Imported:
     """The tables of one file, ids from 0; each frame follows `analyzer.schema.TABLES`."""
@@ -146,3 +150,5 @@ class Imported:
     """Schema `curves`: one row for each curve of a sweep table."""
     points: Points = field(default_factory=Points)
     """The points of those curves."""
+    events: pd.DataFrame = field(default_factory=_no_events)
+    """Schema `events`: one row for each event of a trace."""

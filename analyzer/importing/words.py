@@ -54,11 +54,22 @@ def phrases() -> dict[str, list[Meaning]]:
     """Every phrase of headings in folded form, with what it can mean; English meanings first."""
     found: dict[str, list[Meaning]] = {}
     for row in rows_of("vocabulary.csv"):
-        for phrase in row["phrases"].split("|"):
+        for phrase in row["phrases"].split("|") if row["kind"] != "event" else ():
             meaning = (row["kind"], row["value"])
             meanings = found.setdefault(folded(phrase), [])
             if meaning not in meanings:
                 meanings.append(meaning)
+    return found
+
+
+@cache
+def event_phrases() -> dict[str, tuple[str, ...]]:
+    """Headings of event tables in folded form, with what each can mean there; elsewhere they mean something else."""
+    found: dict[str, tuple[str, ...]] = {}
+    for row in rows_of("vocabulary.csv"):
+        for phrase in row["phrases"].split("|") if row["kind"] == "event" else ():
+            said = found.get(folded(phrase), ())
+            found[folded(phrase)] = said if row["value"] in said else (*said, row["value"])
     return found
 
 

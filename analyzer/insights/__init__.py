@@ -8,7 +8,18 @@ from __future__ import annotations
 
 import pandas as pd
 
-from analyzer.insights import batches, completeness, done_well, doubts, sweeps, twisted_pair, workmanship
+from analyzer.insights import (
+    batches,
+    completeness,
+    directions,
+    done_well,
+    doubts,
+    physics,
+    sweeps,
+    traces,
+    twisted_pair,
+    workmanship,
+)
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
@@ -38,6 +49,9 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *batches.off_the_line(analysis, {label for found in sisters for label in found.links}),
             *batches.batches_over_allowance(analysis),
             *doubts.end_allowance_missing(analysis),
+            *traces.traces_findings(analysis),
+            *physics.below_the_fiber(analysis),
+            *directions.directions_that_differ(analysis),
             *doubts.judged_badly(analysis),
             *sweeps.sweeps_that_stop_short(analysis),
             *doubts.unlike_the_export(analysis),

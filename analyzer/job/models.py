@@ -134,6 +134,12 @@ class Facts(_Table):
     )
     reference: Reference | None = _key(None, "cords used when the reference was set", accepted("reference"))
     segment: Segment | None = _key(None, "part of the cabling", accepted("segment"))
+    launch_cord_m: Amount | None = _key(
+        None,
+        "length of the launch cord of time-domain traces, where the file states none",
+        "a number of meters, 0 or more",
+    )
+    tail_cord_m: Amount | None = _key(None, "length of their tail cord, the same", "a number of meters, 0 or more")
 
 
 class Admissible(_Table):
@@ -177,6 +183,9 @@ class Rules(_Table):
     )  # fmt: skip
     accuracy_taken_as: TakenAs = _key(
         "even spread", "what a stated accuracy is taken for where a probability is printed", accepted("taken_as")
+    )
+    events: Literal["show", "decide"] = _key(
+        "show", "whether a joint of a time-domain trace that fails makes its link fail", '"show" or "decide"'
     )
     judge_mean: bool = _key(_NO, "the mean of both directions decides in place of each", "true or false")
     sister_min_strands: Annotated[int, Field(ge=3, le=9999)] = _key(

@@ -28,6 +28,8 @@ from analyzer.schema import Analysis
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from analyzer.report.link_details import LinkDetails
+
 FORMAT = "cableproof-check/1"
 READINGS_PER_CHUNK = 100_000
 FACTS = (
@@ -165,6 +167,10 @@ def _lists(fragments: Texts, offsets: NDArray[np.int64]) -> Texts:
     return pc.binary_join_element_wise("[", pc.binary_join(nested, ", "), "]", "")
 
 
+texts_of, numbers_of, whole_numbers, truths_of, objects_of, lists_of = _text, _number, _whole, _truth, _objects, _lists
+"""The same for `link_details`."""
+
+
 def _lines(fragments: Texts) -> str:
     return "".join(("\n" if not number else ",\n") + text for number, text in enumerate(fragments.to_pylist()))
 
@@ -182,6 +188,7 @@ def _link_chunks(analysis: Analysis) -> Iterator[str]:
     ends = np.searchsorted(link_of_reading[order], numbers, side="right")
     places = _Places(analysis)
     codes = _finding_codes(analysis)
+    details = _details(analysis, places)
     first = 0
     while first < len(links):
         last = int(np.searchsorted(ends, starts[first] + READINGS_PER_CHUNK, side="right"))
@@ -189,9 +196,17 @@ def _link_chunks(analysis: Analysis) -> Iterator[str]:
         mine = order[starts[first] : ends[last - 1]]
         offsets = np.append(starts[first:last], ends[last - 1]) - starts[first]
         yield ",\n".join(
-            _links(analysis, links.iloc[first:last], mine, offsets, places=places, codes=codes).to_pylist()
+            _links(
+                analysis, links.iloc[first:last], mine, offsets, places=places, codes=codes, details=details
+            ).to_pylist()
         )
         first = last
+
+
+def _details(analysis: Analysis, places: _Places) -> LinkDetails:
+    from analyzer.report.link_details import LinkDetails  # it uses the fragments of this module
+
+    return LinkDetails(analysis, places)
 
 
 def _links(
@@ -202,6 +217,7 @@ def _links(
     *,
     places: _Places,
     codes: Mapping[str, str],
+    details: LinkDetails,
 ) -> Texts:
     readings = analysis.readings.take(mine)
     position = pd.Series(np.arange(len(mine)), index=readings["reading"].to_numpy())
@@ -227,6 +243,7 @@ def _links(
             "scheduled": _truth(links["scheduled"]),
             "facts": _facts(analysis, links),
             "readings": _lists(_readings(analysis, readings, mine, places), offsets),
+            **details.of(links),
             "findings": pa.array(found.where(found.notna(), "[]").tolist(), pa.string()),
         }
     )

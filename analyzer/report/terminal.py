@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TextIO
 from analyzer import __version__
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
+from analyzer.report.likely import likeliest
 from analyzer.report.mends import SISTERS
 from analyzer.report.terminal_view import LinkLine, View
 from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
@@ -60,6 +61,7 @@ class _Page:
         self.analysis = analysis
         self.all_links = all_links
         self.view = View(analysis)
+        self.likely = likeliest(analysis)
 
     def lines(self) -> Iterator[Line]:
         yield from self.head()
@@ -249,7 +251,7 @@ class _Page:
         """The one action that brings most: the worst failure, else the commonest gap, else what stands out."""
         worst = self.view.worst()
         if worst is not None:
-            return f"at {worst.label}, {without_stop(worst.mend)}"
+            return f"at {worst.label}, {without_stop(self._mend(worst))}"
         causes = self.view.causes(self.view.having("incomplete"))
         if causes:
             return f"{without_stop(causes[0].mend or SETTLE)} ({_ranges(causes[0].labels)})"
@@ -282,7 +284,15 @@ class _Page:
             yield Line(f"Best grade proved: {line.proved}", indent=6, hanging=2)
         if line.why:
             yield Line(f"Why: {without_stop(line.why)}.", indent=6, hanging=2)
-        yield Line(f"To do: {without_stop(line.mend)}.", indent=6, hanging=2)
+        if line.label in self.likely:
+            yield Line(f"Likely: {without_stop(self.likely[line.label].text)}.", indent=6, hanging=2)
+        yield Line(f"To do: {without_stop(self._mend(line))}.", indent=6, hanging=2)
+
+    def _mend(self, line: LinkLine) -> str:
+        """The next step: what an error of the papers asks for, else what tests the likely cause, else the usual one."""
+        if line.label in self.likely and not self.view.has_error(line.label):
+            return self.likely[line.label].next_step
+        return line.mend
 
     def _least(self, line: LinkLine, labels: Sequence[str]) -> str:
         if not line.margin:

@@ -88,12 +88,17 @@ class View:
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
         self._mends = mends_of_findings(analysis.findings)
+        self._in_error = {label for item in analysis.findings if item.severity == "error" for label in item.links}
         self.reasons = analysis.reasons.set_index("reason")
         self._link_of_reading = (
             pd.Series(analysis.records["link"].to_numpy(), index=analysis.records["record"].to_numpy())
             .reindex(analysis.readings["record"])
             .to_numpy()
         )
+
+    def has_error(self, label: str) -> bool:
+        """Whether a finding of severity error names the link."""
+        return label in self._in_error
 
     def having(self, verdict: str) -> pd.DataFrame:
         """The links of one verdict in natural order of their labels."""

@@ -1,0 +1,44 @@
+"""Both directions of a link side by side: their mean, and what a difference means.
+
+Each direction is judged by itself; the mean is shown, and decides only where the job says so (`rules.judge_mean`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from analyzer.budget.wording import printed
+from analyzer.insights.register import finding
+from analyzer.insights.signs_fiber import losses, numbers
+from analyzer.schema import Analysis, Finding
+
+
+def direction_means(analysis: Analysis) -> pd.DataFrame:
+    """One row per link and wavelength with a loss in both directions; the mean of one direction is none.
+
+    Columns: link, wavelength_nm, ab_db, ba_db, mean_db, difference_db (A-B less B-A).
+    """
+    table = losses(analysis)
+    ways = table[(table["way"] >= 0) & table["value"].notna()]
+    wide = ways.groupby(["link", "wave", "way"])["value"].mean().unstack().reindex(columns=[0, 1]).dropna()
+    both = wide.reset_index().set_axis(["link", "wavelength_nm", "ab_db", "ba_db"], axis=1)
+    return both.assign(mean_db=(both["ab_db"] + both["ba_db"]) / 2, difference_db=both["ab_db"] - both["ba_db"])
+
+
+def directions_that_differ(analysis: Analysis) -> list[Finding]:
+    """Links whose two directions differ by more than matings and cords explain."""
+    both = direction_means(analysis)
+    rows = both[(both["difference_db"].abs() >= numbers()["differ_db"] - 1e-9).to_numpy()]
+    if rows.empty:
+        return []
+    worst = rows.iloc[int(rows["difference_db"].abs().to_numpy().argmax())]
+    links = rows["link"].drop_duplicates().to_numpy()
+    label = analysis.links["label"].iloc[int(worst["link"])]
+    forth, back = printed(np.array([worst["ab_db"], worst["ba_db"]]))
+    lose = "1 link loses" if len(links) == 1 else f"{len(links)} links lose"
+    text = (
+        f"{lose} more one way than the other by {numbers()['differ_db']:g} dB or more, most {label} at "
+        f"{worst['wavelength_nm']:.0f} nm: {forth} dB A-B, {back} dB B-A"
+    )
+    return [finding("directions-differ", text, analysis.links["label"].take(links))]
