@@ -13,6 +13,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from analyzer.job.label_pattern import why_not_safe
 from analyzer.job.words import why_not, word
 
 OWN_SENTENCE = "own_sentence"
@@ -58,6 +59,14 @@ def _wavelength_key(value: Any) -> Any:
     return int(value) if isinstance(value, str) and value.isascii() and value.isdecimal() and len(value) < 6 else value
 
 
+def _bounded_pattern(value: str) -> str:
+    """A pattern of the safe subset; the reason is that of `label_pattern`."""
+    why = why_not_safe(value)
+    if why:
+        raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why})
+    return value
+
+
 def _ordered(value: list[int]) -> list[int]:
     if value[0] > value[1]:
         raise PydanticCustomError(OWN_SENTENCE, "the first is larger than the second")
@@ -97,6 +106,10 @@ Day = Annotated[dt.date, BeforeValidator(_day)]
 Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=9999)]
+Days = Annotated[int, Field(ge=1, le=9999)]
+Tests = Annotated[int, Field(ge=1, le=99_999_999)]
+Failures = Annotated[int, Field(ge=0, le=99_999_999)]
+LabelPattern = Annotated[Text, AfterValidator(_bounded_pattern)]
 CountRange = Annotated[list[Count], Field(min_length=2, max_length=2), AfterValidator(_ordered)]
 Wavelength = Annotated[int, Field(ge=600, le=1700)]
 Wavelengths = Annotated[list[Wavelength], Field(min_length=1), AfterValidator(no_twins)]
