@@ -1,4 +1,4 @@
-"""How likely something is by chance alone: tails, exact intervals, shrinkage, change points. Arrays in, arrays out.
+"""How likely something is by chance alone: tails, exact intervals, shrinkage. Arrays in, arrays out.
 
 Every function is plain mathematics without a view of cabling; each names the paper or table it is checked against.
 """
@@ -29,7 +29,7 @@ def threshold(looks: int) -> float:
 
 def exact_interval(successes: Numbers, trials: Numbers, confidence: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
     """Exact binomial interval of a rate (Clopper and Pearson 1934): lower and upper end; 0 to 1 without trials."""
-    from scipy.special import betaincinv  # type: ignore[import-untyped]  # scipy carries no types
+    from scipy.special import betaincinv  # type: ignore[import-untyped]  # scipy brings no types
 
     k, n = np.broadcast_arrays(np.asarray(successes, dtype=float), np.asarray(trials, dtype=float))
     tail = (1 - confidence) / 2
@@ -137,60 +137,6 @@ def even_digits(counts: Numbers) -> tuple[float, float]:
     return statistic, float(chdtrc(len(seen) - 1, statistic))
 
 
-class Change(NamedTuple):
-    """Where a series changes its level: values before it, the statistic, its chance, median after less before."""
-
-    at: int
-    statistic: float
-    chance: float
-    shift: float
-
-
-def change_point(values: Numbers) -> Change:
-    """The likeliest place where the level of a series changes (Pettitt 1979, Appl. Stat. 28:126), ties averaged."""
-    x = np.asarray(values, dtype=float)
-    n = len(x)
-    if n < 2:
-        return Change(0, 0.0, 1.0, 0.0)
-    sums = 2 * np.cumsum(_ranks(x))[:-1] - np.arange(1, n) * (n + 1)
-    at = int(np.argmax(np.abs(sums)))
-    statistic = float(abs(sums[at]))
-    chance = min(1.0, 2 * float(np.exp(-6 * statistic**2 / (n**3 + n**2))))
-    return Change(at + 1, statistic, chance, float(np.median(x[at + 1 :]) - np.median(x[: at + 1])))
-
-
-def _ranks(x: np.ndarray) -> np.ndarray:
-    """Ranks from 1; equal values share the mean of theirs."""
-    _, inverse, counts = np.unique(x, return_inverse=True, return_counts=True)
-    last = np.cumsum(counts)
-    mean: np.ndarray = (last - (counts - 1) / 2)[inverse]
-    return mean
-
-
-D2_OF_TWO = 1.128
-"""Mean range of two values in standard deviations: control-chart constant d2 for n = 2 (NIST/SEMATECH e-Handbook of
-Statistical Methods, 6.3.2.2; exactly 2/√π = 1.12838)."""
-
-
-class Chart(NamedTuple):
-    """Center and limits of an individuals chart."""
-
-    low: float
-    center: float
-    high: float
-
-
-def individuals_chart(values: Numbers) -> Chart:
-    """Shewhart chart of single values: mean ± 3 × mean moving range / d2 (NIST/SEMATECH e-Handbook 6.3.2.2)."""
-    x = np.asarray(values, dtype=float)
-    if len(x) < 2:
-        center = float(x.mean()) if len(x) else np.nan
-        return Chart(np.nan, center, np.nan)
-    reach = 3 * float(np.abs(np.diff(x)).mean()) / D2_OF_TWO
-    center = float(x.mean())
-    return Chart(center - reach, center, center + reach)
-
-
 def same_cell(covariance: np.ndarray, width: float = 1.0) -> float:
     """Chance that two draws of a normal distribution agree in every coordinate to within one step of the scale.
 
@@ -202,34 +148,3 @@ def same_cell(covariance: np.ndarray, width: float = 1.0) -> float:
     spread = np.linalg.eigvalsh(covariance)
     factors = width / (2 * np.sqrt(np.pi * np.maximum(spread, 1e-12)))
     return float(np.minimum(factors, 1.0).prod())
-
-
-def runs_of(marks: np.ndarray) -> list[tuple[int, int]]:
-    """(start, stop) of each run of true marks."""
-    edges = np.flatnonzero(np.diff(np.r_[0, marks.astype(np.int8), 0]))
-    return [(int(start), int(stop)) for start, stop in edges.reshape(-1, 2)]
-
-
-def level_shift_chance(values: Numbers, at: int) -> float:
-    """Chance that the means before and after a chosen place differ so much where the level does not change.
-
-    Student's t for unequal spreads (Welch 1947), times the places there were to choose from (Bonferroni).
-
-    Wild values are drawn in to 3 robust standard deviations, so that one bad strand makes no shift.
-    """
-    from scipy.special import stdtr
-
-    x = np.asarray(values, dtype=float)
-    parts = x[:at], x[at:]
-    if min(len(part) for part in parts) < 3:
-        return 1.0
-    drawn, squares, freedom = [], [], []
-    for part in parts:
-        middle = float(np.median(part))
-        reach = 3 * 1.4826 * float(np.median(np.abs(part - middle))) + 1e-12
-        inside = np.clip(part, middle - reach, middle + reach)
-        drawn.append(float(inside.mean()))
-        squares.append(max(float(inside.var(ddof=1)), 1e-8) / len(part))
-        freedom.append(squares[-1] ** 2 / (len(part) - 1))
-    t = abs(drawn[0] - drawn[1]) / np.sqrt(sum(squares))
-    return float(min(1.0, 2 * stdtr(sum(squares) ** 2 / sum(freedom), -t) * (len(x) - 1)))

@@ -7,13 +7,17 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import EACH, Chart, individuals_chart, runs_of
+from analyzer.insights.chances import threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted
 from analyzer.insights.register import finding
+from analyzer.insights.series import Chart, individuals_chart, low_runs
 from analyzer.schema import UNIT_OF_PARAMETER, Finding
 
 FEWEST = 30
 """Fewest links of a chart."""
+
+FEWEST_OF_RUN = 8
+"""Fewest links of a stretch that is told."""
 
 
 class MarginChart(NamedTuple):
@@ -62,36 +66,24 @@ def margin_charts(job: Joined) -> list[MarginChart]:
 
 
 def getting_worse(job: Joined) -> list[Finding]:
-    """Runs of links in a row whose margins all lie below the usual of their cable, longer than chance makes them.
-
-    The rule of runs on one side of the center needs no bell curve: with the median as center each link is a coin. Nine
-    in a row are the usual sign on one chart (Nelson 1984, J. Quality Technology 16:237); here the length grows with the
-    number of links, so that a long job does not cry wolf.
-    """
+    """Stretches of links whose margins lie below the usual of their cable together, more than chance makes them."""
+    charts = margin_charts(job)
     found = []
-    for one in margin_charts(job):
-        low = one.margin_db < 0
-        longest = max(runs_of(low), key=lambda run: run[1] - run[0], default=(0, 0))
-        length = longest[1] - longest[0]
-        expected = len(low) * 0.5 ** (length + 1)
-        if expected >= EACH:
+    for one, run in [(chart, stretch) for chart in charts for stretch in low_runs(chart.margin_db)]:
+        if run.chance >= threshold(len(charts)) or run.stop - run.start < FEWEST_OF_RUN:
             continue
-        links = one.links[longest[0] : longest[1]]
+        links, inside = one.links[run.start : run.stop], one.margin_db[run.start : run.stop]
         by = f" of tester {one.tester}" if one.tester else ""
-        out = int((one.margin_db[longest[0] : longest[1]] < one.chart.low).sum())
+        middle, out = float(np.median(inside)), int((inside < one.chart.low).sum())
         message = (
-            f"{length} links in a row{by} have less margin than is usual for their cable, {out} of them below the lower "
-            f"control limit ({one.chart.low:.2f} dB from the usual); "
-            f"{chance_words(1, expected, f'runs of {length} among {len(low)} links')}"
+            f"{len(links)} links in a row{by}, from {job.links['label'].iloc[links[0]]} on, have {-middle:.2f} dB less margin "
+            f"than is usual for their cable, {out} of them below the lower control limit ({-one.chart.low:.2f} dB below "
+            f"the usual); {chance_words(1, run.chance, f'such stretches among {len(one.links)} links')}"
         )
         evidence = [
-            *chance_evidence(1, expected),
+            *chance_evidence(1, run.chance),
             counted("lower control limit, from the usual of the cable", one.chart.low, "dB"),
-            counted(
-                "median of the run, from the usual of the cable",
-                float(np.median(one.margin_db[longest[0] : longest[1]])),
-                "dB",
-            ),
+            counted("median of the stretch, from the usual of the cable", middle, "dB"),
             *job.of_readings(job.analysis.links["decided_by"].to_numpy()[links]),
         ]
         found.append(finding("margins-falling", message, job.labels(links), evidence=evidence))

@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import EACH, poisson_at_least, runs_of
+from analyzer.insights.chances import EACH, poisson_at_least
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
 from analyzer.insights.register import finding
+from analyzer.insights.series import runs_of
 from analyzer.schema import Finding
 
 LEAST_SECONDS = 5.0

@@ -60,7 +60,7 @@ def same_readings(job: Joined) -> list[Finding]:
             expected = _expected_equal(vectors)
             seen = sum(len(group) * (len(group) - 1) // 2 for group in groups)
             if expected < EACH * 10 and poisson_at_least(seen, expected) < EACH:
-                found += [_told_equal(job, vectors, group, expected) for group in groups]
+                found += _told_equal(job, vectors, groups, expected)
                 continue
         found += _copied_stretches(job, vectors, exact)
     return found
@@ -198,7 +198,8 @@ def _vectors(job: Joined) -> Iterator[Vectors]:
     once = live.drop_duplicates(["link", "kind"], keep="first")
     signature = np.zeros(len(job.links), dtype=np.uint64)
     np.add.at(signature, once["link"].to_numpy(), _mix(once["kind"].to_numpy().astype(np.uint64)))
-    decimals = once["decimals"].clip(lower=0).groupby(once["kind"]).transform("max")
+    # what most are written with: a few typed in with more decimals do not make the others finer
+    decimals = once["decimals"].clip(lower=0).groupby(once["kind"]).transform("median").astype(int)
     once = once.assign(steps=np.round(once["value"] * 10.0**decimals), signature=signature[once["link"].to_numpy()])
     cables = group_numbers(job.links, ["cable"])
     cables = np.where(job.links["cable"].isna(), -1 - np.arange(len(job.links)), cables)
@@ -271,16 +272,25 @@ def _pairs_of(n: int) -> float:
     return n * (n - 1) / 2
 
 
-def _told_equal(job: Joined, vectors: Vectors, group: np.ndarray, expected: float) -> Finding:
-    links = job.labels(vectors.link[group])
-    seen = len(group) * (len(group) - 1) // 2
+def _told_equal(job: Joined, vectors: Vectors, groups: list[np.ndarray], expected: float) -> list[Finding]:
+    """One finding for the equal links of the same cables: a cable copied strand by strand is one copy."""
+    together: dict[tuple[int, ...], list[np.ndarray]] = {}
+    for group in groups:
+        together.setdefault(tuple(np.unique(vectors.cable[group]).tolist()), []).append(group)
+    seen = sum(len(group) * (len(group) - 1) // 2 for group in groups)
     looked = f"among {counted_words(len(vectors.link), 'link')}"
-    named = " and ".join(links) if len(links) < 4 else f"{links[0]}, {links[1]} and {len(links) - 2} more"
-    message = (
-        f"{named} have the same {len(vectors.kind)} readings to the last digit; {chance_words(seen, expected, looked)}"
-    )
-    rows = _rows_of(job, vectors.link[group])
-    return finding("same-readings", message, links, evidence=[*chance_evidence(seen, expected), *rows])
+    found = []
+    for some in together.values():
+        links = vectors.link[np.concatenate(some)]
+        first = job.links["label"].to_numpy()[vectors.link[some[0]]]
+        also = f", and {counted_words(len(some) - 1, 'more group')} of these cables" if len(some) > 1 else ""
+        message = (
+            f"{' and '.join(map(str, first[:4]))} have the same {len(vectors.kind)} readings to the last digit{also}; "
+            f"{chance_words(seen, expected, looked)}"
+        )
+        evidence = [*chance_evidence(seen, expected), *_rows_of(job, vectors.link[some[0]])]
+        found.append(finding("same-readings", message, job.labels(links), evidence=evidence))
+    return found
 
 
 def _rows_of(job: Joined, links: np.ndarray) -> tuple[Evidence, ...]:

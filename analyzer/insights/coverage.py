@@ -17,6 +17,8 @@ MOST_HAVE = 0.75
 """Share of the links of a cable that must have a reading before it is missed on the others; a choice of ours, no source."""
 
 NAMED = 6
+MOST_CABLES = 12
+"""Cables that are told one by one; what is missing on more is one trouble of the job."""
 
 
 def tests_missing(job: Joined) -> list[Finding]:
@@ -25,7 +27,10 @@ def tests_missing(job: Joined) -> list[Finding]:
     missing = links["missing"].fillna("").astype("object")
     rows = pd.DataFrame({"cable": job.links["cable"], "missing": missing})[(missing != "").to_numpy()]
     rows = rows.assign(what=rows["missing"].str.split("; ")).explode("what")
-    rows = rows[~rows["what"].str.contains(NOT_JUDGED, regex=False) & ~rows["what"].str.startswith("declared failed")]
+    there = rows["what"].str.contains(f"{NOT_JUDGED}|^declared failed|^nothing could", regex=True)
+    rows = rows[~there.to_numpy(dtype=bool)]
+    if rows["cable"].nunique() > MOST_CABLES:
+        return _missing_everywhere(job, rows)
     found = []
     for cable, some in rows.fillna({"cable": ""}).groupby("cable", sort=True):
         counts = some["what"].value_counts()
@@ -34,6 +39,20 @@ def tests_missing(job: Joined) -> list[Finding]:
         where = f"{cable!s}: " if cable else ""
         message = f"{where}{'; '.join(parts[:NAMED])} missing, of {counted_words(of, 'link')} tested"
         evidence = [counted(f"links without {what}", int(count)) for what, count in counts.items()]
+        found.append(finding("test-missing", message, job.labels(some.index.to_numpy()), evidence=evidence))
+    return found
+
+
+def _missing_everywhere(job: Joined, rows: pd.DataFrame) -> list[Finding]:
+    """What is missing on many cables: one finding for each thing that is missing."""
+    found = []
+    for what, some in rows.groupby("what", sort=True):
+        cables = some["cable"].dropna().unique()
+        message = (
+            f"{what} missing on {counted_words(len(some), 'link')} of {counted_words(len(cables), 'cable')}: "
+            f"{', '.join(map(str, cables[:NAMED]))}{' and more' if len(cables) > NAMED else ''}"
+        )
+        evidence = [counted(f"links without {what}", len(some)), counted("cables", len(cables))]
         found.append(finding("test-missing", message, job.labels(some.index.to_numpy()), evidence=evidence))
     return found
 

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.insights.chances import EACH, even_digits, poisson_at_least, runs_of, threshold
+from analyzer.insights.chances import EACH, even_digits, poisson_at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
+from analyzer.insights.series import runs_of
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER, Finding
 
 FEWEST_DIGITS = 100

@@ -41,13 +41,17 @@ class Joined:
 
     @cached_property
     def links(self) -> pd.DataFrame:
-        """One row per link: label, cable, strand (number, -1 unknown), places, area, medium, type, verdict."""
+        """One row per link: label, cable, strand (number, -1 unknown), places, area, medium, type, verdict.
+
+        A cable that is one link, as in twisted pair, says nothing of neighbors: there the label without its last number
+        stands for the cable, which is the panel, outlet or room that crews label and test as one.
+        """
         links = self.analysis.links
         numbers = _last_number(links["strand"].where(links["strand"].notna(), links["key"]))
         return pd.DataFrame(
             {
                 "label": links["label"].to_numpy(dtype=object),
-                "cable": cable_of(links).to_numpy(dtype=object),
+                "cable": _bundles(links),
                 "strand": numbers,
                 **{name: links[name].to_numpy(dtype=object) for name in ("place_a", "place_b", "area")},
                 "medium": links["medium"].astype("object").to_numpy(),
@@ -235,6 +239,15 @@ def within(values: pd.Series, groups: np.ndarray) -> tuple[np.ndarray, np.ndarra
     return (values - grouped.transform("median")).to_numpy(), grouped.transform("size").to_numpy()
 
 
+def _bundles(links: pd.DataFrame) -> np.ndarray:
+    """Cable of each link; of a cable with one link, its label without the last number, if others share that."""
+    cable = cable_of(links).astype("object")
+    stem = links["label"].str.extract(r"^(.*[^\W_])[\W_]+\d+$", expand=False).astype("object")
+    single = cable.map(cable.value_counts()).fillna(1) == 1
+    shared = stem.map(stem[single].value_counts()) > 1
+    return np.asarray(cable.where(~(single & shared), stem).to_numpy(dtype=object))
+
+
 def _kind(live: pd.DataFrame, *, swapped: bool) -> np.ndarray:
     """Parameter, wavelength, pair, end and direction in one number."""
     end, direction = live["end"].to_numpy(), live["direction"].to_numpy()
@@ -258,5 +271,7 @@ def _text(values: pd.Series) -> np.ndarray:
 
 def _last_number(texts: pd.Series) -> np.ndarray:
     """The number that a text ends with; -1 where it ends with none or with one of more than six digits."""
-    digits = texts.astype("str").str.extract(r"(?<!\d)(\d{1,6})$", expand=False)
+    # a spreadsheet may have turned 7 into 7.0
+    whole = texts.astype("str").str.replace(r"^(\d+)\.0+$", r"\1", regex=True)
+    digits = whole.str.extract(r"(?<!\d)(\d{1,6})$", expand=False)
     return pd.to_numeric(digits, errors="coerce").fillna(-1).to_numpy(dtype=np.int64)

@@ -88,7 +88,7 @@ def best_pairs(tested: Sequence[str] | np.ndarray, scheduled: Sequence[str] | np
 
 
 def _assigned(left: list[int], right: list[int], candidates: dict[tuple[int, int], float]) -> list[Pair]:
-    from scipy.optimize import linear_sum_assignment  # type: ignore[import-untyped]  # scipy carries no types
+    from scipy.optimize import linear_sum_assignment  # type: ignore[import-untyped]  # scipy brings no types
 
     row, column = {at: i for i, at in enumerate(left)}, {at: i for i, at in enumerate(right)}
     scores = np.zeros((len(left), len(right)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import EACH, poisson_at_least
+from analyzer.insights.chances import poisson_at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
 from analyzer.insights.register import finding
 from analyzer.schema import CATEGORIES, Finding
@@ -36,12 +36,9 @@ _LENGTH = CATEGORIES["parameter"].index("length")
 
 def lengths(job: Joined) -> pd.DataFrame:
     """One row per link whose length a file states: record, length_m, cable, medium, scheduled_m, file."""
-    facts, links = job.analysis.facts, job.links
-    said = (facts["length_m_from"] == "file").to_numpy() & job.records["in_use"].to_numpy()
-    rows = np.flatnonzero(said)
-    found = pd.DataFrame(
-        {"record": rows, "link": job.link_of_record[rows], "length_m": facts["length_m"].to_numpy()[rows]}
-    )
+    stated, links = job.analysis.records["length_m"], job.links
+    rows = np.flatnonzero(stated.notna().to_numpy() & job.records["in_use"].to_numpy())
+    found = pd.DataFrame({"record": rows, "link": job.link_of_record[rows], "length_m": stated.to_numpy()[rows]})
     read = job.readings[job.readings["in_force"] & (job.readings["parameter"] == _LENGTH)]
     more = (
         read[~read["link"].isin(found["link"])]
@@ -93,20 +90,21 @@ def too_alike(job: Joined) -> list[Finding]:
         if len(some) < 20:
             continue
         step = _step(some["length_m"].to_numpy())
-        written = np.round(some["length_m"].to_numpy() / step).astype(np.int64)
-        expected = _pairs(written // BINS) / BINS
-        counts = pd.Series(written).value_counts()
-        seen = _pairs(written)
-        if seen < 3 * expected or poisson_at_least(seen, expected) >= EACH or counts.max() < ALIKE_FEWEST:
-            continue
-        hit = some[pd.Series(written, index=some.index).isin(counts[counts >= ALIKE_FEWEST].index)]
-        message = (
-            f"{counted_words(len(hit), name[:-1])} share {len(hit['length_m'].round(3).unique())} lengths to the last digit, such as "
-            f"{hit['length_m'].mode().iloc[0]:.1f} m; {chance_words(int(seen), expected, f'equal pairs among {len(some)} {name}')}"
-        )
-        places = job.of_records(hit["record"].to_numpy(), "length", hit["length_m"].to_numpy(), "m")
-        evidence = [*chance_evidence(int(seen), expected), *places]
-        found.append(finding("lengths-alike", message, job.labels(hit["link"]), evidence=evidence))
+        written = pd.Series(np.round(some["length_m"].to_numpy() / step).astype(np.int64), index=some.index)
+        counts, around = written.value_counts(), (written // BINS).value_counts()
+        # a length should be as frequent as the others within a few steps of it, itself left out
+        others = around.reindex(counts.index // BINS).to_numpy() - counts.to_numpy()
+        usual = (others + 1) / (BINS - 1)
+        hit = (poisson_at_least(counts, usual) < threshold(len(counts))) & (counts.to_numpy() >= ALIKE_FEWEST)
+        for length, expected in zip(counts.index[hit], usual[hit], strict=True):
+            rows_here = some[written == length]
+            message = (
+                f"{counted_words(len(rows_here), name[:-1])} in sheaths of their own are {length * step:g} m long to the last digit; "
+                f"{chance_words(len(rows_here), float(expected), f'of this length among {len(some)} {name}')}"
+            )
+            places = job.of_records(rows_here["record"].to_numpy(), "length", rows_here["length_m"].to_numpy(), "m")
+            evidence = [*chance_evidence(len(rows_here), float(expected)), *places]
+            found.append(finding("lengths-alike", message, job.labels(rows_here["link"]), evidence=evidence))
     return found
 
 
@@ -176,9 +174,3 @@ def _step(values: np.ndarray) -> float:
         if (np.abs(values / step - np.round(values / step)) < 1e-6).mean() > 0.98:
             return step
     return 0.01
-
-
-def _pairs(numbers: np.ndarray) -> float:
-    """Pairs of equal numbers."""
-    _, counts = np.unique(numbers, return_counts=True)
-    return float((counts * (counts - 1) / 2).sum())

@@ -52,13 +52,14 @@ def too_few_failures(job: Joined) -> list[Finding]:
     history = job.job.history
     if not history.links or history.failures is None:
         return []
-    links, failed = len(job.links), int(job.first_failed.sum())
+    judged = (job.analysis.links["decided_by"] >= 0).to_numpy() | job.first_failed
+    links, failed = int(judged.sum()), int(job.first_failed.sum())
     chance = predictive_at_most(failed, links, (history.failures, history.links))
     if chance >= EACH:
         return []
     expected = links * history.failures / history.links
     message = (
-        f"{counted_words(failed, 'link')} of {links} failed at any test; this contractor's history ({history.failures} of "
+        f"{counted_words(failed, 'link')} of {links} judged failed at any test; this contractor's history ({history.failures} of "
         f"{history.links}) lets expect about {expected:.0f}, so few come by chance once in {1 / max(chance, 1e-9):,.0f} jobs"
     )
     evidence = [counted("links that failed", failed), counted("expected from the history", expected)]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import at_least, change_point, level_shift_chance, threshold
+from analyzer.insights.chances import at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
+from analyzer.insights.series import Spread, change_point, level_shift_chance, spread_around
 from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import CATEGORIES, Finding
 
@@ -16,6 +17,12 @@ LEAST_SHIFT_DB = 0.1
 
 FEWEST = 10
 """Fewest tests, or cables, in a series that is looked at."""
+
+BORROW_FROM = 8
+"""Series of a job from which a short one borrows its spread."""
+
+WORTH = 20.0
+"""Degrees of freedom that the borrowed spread is worth: about one more cable; a choice of ours, no source."""
 
 NEAR_ZERO_DB = 0.05
 """A link with two connectors and some cable hardly loses less; a choice of ours, no source."""
@@ -34,9 +41,11 @@ def drifted(job: Joined) -> list[Finding]:
     losses = job.losses
     losses = losses[losses["dated"] & losses["cable"].notna()]
     losses = losses.sort_values(["tested_s", "link", "reading"], kind="stable")
-    strands = losses.drop_duplicates(["tester", "cable", "wavelength_nm", "direction", "link"])
-    series = [rows for _, rows in strands.groupby(["tester", "cable", "wavelength_nm", "direction"], dropna=False)]
-    series = [rows.assign(level=rows["value"]) for rows in series if len(rows) >= FEWEST]
+    # directions are averaged: a reference is set for a wavelength, and fewer looks see more
+    by = ["tester", "cable", "wavelength_nm", "link"]
+    strands = losses.assign(level=losses.groupby(by, dropna=False)["value"].transform("mean")).drop_duplicates(by)
+    series = [rows for _, rows in strands.groupby(["tester", "cable", "wavelength_nm"], dropna=False)]
+    series = [rows for rows in series if len(rows) >= FEWEST]
     told = _changes(job, series, "strands")
     cables = _levels_of_cables(losses)
     series = [rows for _, rows in cables.groupby(["tester", "wavelength_nm"], dropna=False) if len(rows) >= FEWEST]
@@ -44,12 +53,12 @@ def drifted(job: Joined) -> list[Finding]:
 
 
 def set_too_high(job: Joined) -> list[Finding]:
-    """Sessions (tester and day) with many losses near or below zero: the reference was set with a loss in it."""
+    """Sessions (tester, day and cable) with many losses near or below zero: the reference was set with a loss in it."""
     losses = job.losses
     losses = losses[losses["dated"]].assign(day=losses["tested_s"] // 86_400)
     if losses.empty:
         return []
-    session = group_numbers(losses, ["tester", "day", "wavelength_nm"])
+    session = group_numbers(losses, ["tester", "day", "cable", "wavelength_nm"])
     near = (losses["value"] <= NEAR_ZERO_DB).to_numpy()
     count, low = np.bincount(session), np.bincount(session, near)
     others, others_low = len(losses) - count, low.sum() - low
@@ -61,7 +70,7 @@ def set_too_high(job: Joined) -> list[Finding]:
     hit &= np.bincount(session, near & (losses["value"] > 0).to_numpy(), len(count)) > 0
     found = []
     told = losses.assign(session=session, usual=usual[session])[hit[session] & near]
-    for _, rows in told.groupby(["tester", "day"], sort=True, dropna=False):
+    for _, rows in told.groupby(["tester", "day", "cable"], sort=True, dropna=False):
         sessions = rows.drop_duplicates("session")
         looked = int(count[sessions["session"]].sum())
         seen, expected = len(rows), float((count[sessions["session"]] * sessions["usual"]).sum())
@@ -83,28 +92,34 @@ def one_sided(job: Joined) -> list[Finding]:
     both = losses[losses["direction"] == _A_B].merge(losses[losses["direction"] == _B_A], on=keys, suffixes=("", "_b"))
     both = both.drop_duplicates(keys)
     both["apart"] = both["value"] - both["value_b"]
-    groups = [rows for _, rows in both.groupby(["tester", "cable", "wavelength_nm"], dropna=False)]
-    groups = [rows for rows in groups if len(rows) >= FEWEST_OF_SESSION]
-    found = []
-    for rows in groups:
+    told: dict[str, list[tuple[float, float, pd.DataFrame]]] = {}
+    for (_, cable, _), rows in both.groupby(["tester", "cable", "wavelength_nm"], dropna=False):
         apart = rows["apart"].to_numpy()
         middle = float(np.median(apart))
         spread = MAD_TO_SIGMA * float(np.median(np.abs(apart - middle)))
         same_way = int((np.sign(apart) == np.sign(middle)).sum())
-        chance = 2 * float(at_least(same_way, len(apart), 0.5))
-        if abs(middle) < LEAST_SHIFT_DB or spread > abs(middle) / 3 or chance >= threshold(1):
-            continue
+        likely = len(rows) < FEWEST_OF_SESSION or 2 * float(at_least(same_way, len(apart), 0.5)) >= threshold(1)
+        if not likely and abs(middle) >= LEAST_SHIFT_DB and spread <= abs(middle) / 3:
+            told.setdefault(str(cable), []).append((middle, spread, rows))
+    return [_told_one_sided(job, cable, sides) for cable, sides in told.items()]
+
+
+def _told_one_sided(job: Joined, cable: str, sides: list[tuple[float, float, pd.DataFrame]]) -> Finding:
+    parts = []
+    for middle, spread, rows in sides:
         more, less = ("A-B", "B-A") if middle > 0 else ("B-A", "A-B")
         wave = rows["wavelength_nm"].iloc[0]
-        message = (
-            f"cable {rows['cable'].iloc[0]} loses {abs(middle):.2f} dB more {more} than {less} at {wave} nm on nearly "
-            f"every strand (spread {spread:.2f} dB); "
-            f"{chance_words(same_way, len(apart) / 2, f'the same direction among {len(apart)} strands')}"
-        )
-        places = job.of_readings(rows[["reading", "reading_b"]].to_numpy().ravel())
-        evidence = [counted("median difference of the directions", middle, "dB"), *places]
-        found.append(finding("reference-one-sided", message, job.labels(rows["link"]), evidence=evidence))
-    return found
+        parts.append(f"{abs(middle):.2f} dB more {more} than {less} at {wave} nm (spread {spread:.2f} dB)")
+    rows = pd.concat([rows for *_, rows in sides])
+    middle = sides[0][0]
+    same_way = int((np.sign(rows["apart"]) == np.sign(middle)).sum())
+    message = (
+        f"cable {cable} loses {' and '.join(parts)}, on nearly every strand; "
+        f"{chance_words(same_way, len(rows) / 2, f'the same direction among {len(rows)} pairs of readings')}"
+    )
+    places = job.of_readings(rows[["reading", "reading_b"]].to_numpy().ravel())
+    evidence = [counted("median difference of the directions", middle, "dB"), *places]
+    return finding("reference-one-sided", message, job.labels(rows["link"]), evidence=evidence)
 
 
 def _levels_of_cables(losses: pd.DataFrame) -> pd.DataFrame:
@@ -137,13 +152,16 @@ def _rest_of_line(x: np.ndarray, y: np.ndarray) -> np.ndarray:
 
 
 def _changes(job: Joined, series: list[pd.DataFrame], what: str) -> list[tuple[float, Finding]]:
+    changes = [change_point(rows["level"].to_numpy()) for rows in series]
+    spreads = [spread_around(rows["level"].to_numpy(), one.at) for rows, one in zip(series, changes, strict=True)]
+    usual = Spread(0.0, 0.0)
+    if len(series) >= BORROW_FROM:
+        usual = Spread(float(np.median([one.variance for one in spreads])), WORTH)
     found = []
-    for rows in series:
-        level = rows["level"].to_numpy()
-        change = change_point(level)
+    for rows, change in zip(series, changes, strict=True):
         if abs(change.shift) < LEAST_SHIFT_DB or change.chance > 0.05:
             continue
-        chance = level_shift_chance(level, change.at)
+        chance = level_shift_chance(rows["level"].to_numpy(), change.at, usual)
         if chance >= threshold(len(series)):
             continue
         expected = chance * len(series)
