@@ -214,6 +214,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "operator": Column("s", "", "who tested"),
         "calibrated_on": Column("t", "", "calibration date of the tester"),
         "record_no": Column("s", "", "the tester's own record number"),
+        "group_index": Column("f8", "", "group index of refraction that the tester was set to"),
         "declared_limit": Column("s", "", "name of the limit the tester had loaded"),
         "declared_verdict": Column("c:declared_verdict", "", "verdict of the whole record in the export"),
         "declared_margin_db": Column("f8", "dB", "margin of the whole record in the export"),
@@ -467,6 +468,23 @@ def empty_pictures() -> np.ndarray:
     return np.empty((0, 2, PICTURE_BINS), dtype=np.int16)
 
 
+class Evidence(NamedTuple):
+    """One number that a finding rests on, and where it stands in the files."""
+
+    what: str
+    """What the number is, for example "loss at 850 nm"; of a whole record, what it says."""
+    value: float | None = None
+    """The number, in `unit`; None where `what` says it all."""
+    unit: str = ""
+    file: str | None = None
+    """Name of the file; None for a number that was counted or computed."""
+    sheet: str | None = None
+    row: int | None = None
+    """Row as a spreadsheet shows it."""
+    col: int | None = None
+    """Column, the first is 0; None where the whole row is meant."""
+
+
 @dataclass(frozen=True)
 class Finding:
     """What the judged tables tell: stable code, severity, the links it is about, a sentence and the next step."""
@@ -477,6 +495,8 @@ class Finding:
     next_step: str
     links: tuple[str, ...] = ()
     """Labels of the links, in the order of the links table."""
+    evidence: tuple[Evidence, ...] = ()
+    """The numbers it rests on, the most telling first; a few where there are many."""
 
 
 @dataclass

@@ -37,7 +37,7 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
     readings, judged = readings.take(at).reset_index(drop=True), judged.take(at).reset_index(drop=True)
     by_mean, margin = links["by_mean"].to_numpy(), links["margin_db"].to_numpy()
     wave = readings["wavelength_nm"].astype("str").to_numpy(dtype=object) + " nm"
-    words = _what(readings)
+    words = what_was_read(readings)
     what = np.where(by_mean, "mean loss of both directions at " + wave, words.to_numpy(dtype=object))
     where = words.str.removeprefix("loss at ").to_numpy(dtype=object)
     where = np.where(by_mean, "the mean of both directions at " + wave, where)
@@ -81,7 +81,7 @@ def _small(values: np.ndarray, unit: np.ndarray) -> np.ndarray:
     return np.where(values < 0.005, "less than 0.01" + unit, printed(values) + unit)
 
 
-def _what(readings: pd.DataFrame) -> pd.Series:
+def what_was_read(readings: pd.DataFrame) -> pd.Series:
     """Parameter, wavelength, pair and direction of every reading in words."""
     wave = readings["wavelength_nm"]
     words = readings["parameter"].astype("object").fillna("reading")

@@ -45,7 +45,7 @@ _CATEGORY_FACTS: dict[str, tuple[str, Callable[[str], str]]] = {
     "accuracy level": ("accuracy_level", pair_facts.accuracy_level),
     "screen": ("screen", pair_facts.screen),
 }
-_COUNTS = {"mated pairs": "mated_pairs", "splices": "splices", "accuracy": "accuracy_db"}
+_COUNTS = {"mated pairs": "mated_pairs", "splices": "splices", "accuracy": "accuracy_db", "group index": "group_index"}
 
 
 def category_of(column: str) -> str:
@@ -171,7 +171,7 @@ def _temperature(result: Facts, use: Use, column: CellColumn, codes: np.ndarray)
 
 def _count(result: Facts, use: Use, column: CellColumn, rows: np.ndarray, mark: str | None) -> None:
     parsed = parse_column(column, rows, mark)
-    whole = use.role != "accuracy"
+    whole = use.role not in {"accuracy", "group index"}
     good = parsed.filled & (parsed.problem == 0) & (parsed.bound == NO_BOUND) & (parsed.value >= 0)
     if whole:
         good &= (parsed.value == np.round(parsed.value)) & (parsed.value < 1000) & (parsed.unit == "")

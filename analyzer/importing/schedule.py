@@ -257,7 +257,9 @@ class StrandAliases(dict[str, int]):
     """Usual spellings of expanded strands: key -> row of the schedule. Found when asked for; -1 where there is none.
 
     `tb-01-3`, `tb-01/03`, `tb-01.003`, `tb-01 f3`, `tb-0103`, `tb-01 strand 3` all mean strand 3 of `tb-01`, as long as
-    only one strand can be meant. This follows from the definition of the expansion, so it counts as an exact key.
+    only one strand can be meant. This follows from the definition of the expansion, so it counts as an exact key. So
+    does the label of one end, as long as the schedule writes it at one end of one link only: owners may want other texts
+    at either end.
     """
 
     def __init__(self, schedule: pd.DataFrame) -> None:
@@ -270,6 +272,7 @@ class StrandAliases(dict[str, int]):
             if strand > 0
         }
         self._cables = {cable for cable, _ in self._strands}
+        self._ends, self._cable_of_end = _by_one_end(schedule)
 
     def __missing__(self, key: str) -> int:
         self[key] = row = self._find(key)
@@ -297,7 +300,7 @@ class StrandAliases(dict[str, int]):
                 row = self._strands.get((cable, int(digits)))
                 if row is not None:
                     found.add(row)
-        return found.pop() if len(found) == 1 else -1
+        return found.pop() if len(found) == 1 else self._ends.get(key, -1)
 
     def _heads(self, head: str) -> set[str]:
         bare = _SEPARATORS_AT_END.sub("", head)
@@ -305,7 +308,21 @@ class StrandAliases(dict[str, int]):
         match = _WORD_AT_END.search(head)
         if match:
             heads.add(_SEPARATORS_AT_END.sub("", head[: match.start()]))
-        return heads & self._cables
+        return (heads & self._cables) | {self._cable_of_end[head] for head in heads & self._cable_of_end.keys()}
+
+
+def _by_one_end(schedule: pd.DataFrame) -> tuple[dict[str, int], dict[str, str]]:
+    """Identity of an end's label -> row, and -> cable, where only one row or one cable of the schedule bears it."""
+    ends = pd.concat([schedule["label_a"], schedule["label_b"]]).dropna()
+    table = pd.DataFrame({"key": identity(ends.to_numpy(dtype=object)), "row": ends.index.to_numpy()})
+    table["cable"] = schedule["cable_key"].to_numpy(dtype=object)[table["row"]]
+    rows, cables = (table[["key", name]].dropna().drop_duplicates() for name in ("row", "cable"))
+    rows, cables = (one[~one["key"].duplicated(keep=False)] for one in (rows, cables))
+    own = set(schedule["cable_key"].dropna())
+    return (
+        dict(zip(rows["key"], rows["row"].tolist(), strict=True)),
+        {key: cable for key, cable in zip(cables["key"], cables["cable"], strict=True) if key not in own},
+    )
 
 
 def strand_aliases(schedule: pd.DataFrame) -> StrandAliases:

@@ -1,7 +1,16 @@
 """What the judged tables tell together: in goes a whole analysis, out come findings.
 
-Every code stands in register.csv. Read `completeness` (schedule against results) first, then `workmanship` (strands
-that stand out), `twisted_pair` (conductors, velocities, split pairs) and `doubts` (assumptions, disagreements, what was set aside).
+Every code stands in register.csv; what is a statistic and how often it errs, in screenings.csv. The rooms:
+
+* against schedule and job: `completeness`, `coverage` (what a link lacks), `labels`, `dates`, `people`, `limits_used`
+* doubtful tests: `copies`, `digits`, `clocks`, `references`, `lengths`, `numbering`; `doubts` tells what reading and
+  judging noticed
+* the glass and the pairs: `physics`, `directions`, `traces`, `twisted_pair`, `sweeps`; `causes` of failures
+* workmanship: `workmanship` (strands that stand out), `done_well` and `batches` (against links done well), `rates`,
+  `charts`, `positions`, `repairs`
+* `declared`: the export's limits against ours; `importance`: what to read first
+
+`chances` holds the statistics, `joined` the tables joined once. A screening asks a question and is never an error.
 """
 
 from __future__ import annotations
@@ -10,20 +19,38 @@ import pandas as pd
 
 from analyzer.insights import (
     batches,
+    charts,
+    clocks,
     completeness,
+    copies,
+    coverage,
+    dates,
+    declared,
+    digits,
     directions,
     done_well,
     doubts,
+    labels,
+    lengths,
+    limits_used,
+    numbering,
+    people,
     physics,
+    positions,
+    rates,
+    references,
+    repairs,
     sweeps,
     traces,
     twisted_pair,
     workmanship,
 )
+from analyzer.insights.importance import most_important
+from analyzer.insights.joined import Joined
 from analyzer.insights.register import Code, finding, in_order, register
 from analyzer.schema import Analysis, Finding
 
-__all__ = ["Code", "all_findings", "finding", "in_order", "register"]
+__all__ = ["Code", "all_findings", "finding", "in_order", "most_important", "register"]
 
 
 def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: bool) -> list[Finding]:
@@ -35,6 +62,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
         whole_schedule: completeness speaks of the whole schedule, not only of the cables that were touched.
     """
     sisters = workmanship.sisters_that_stand_out(analysis)
+    job = Joined(analysis)
     return in_order(
         [
             *completeness.missing_links(analysis, whole_schedule=whole_schedule),
@@ -59,5 +87,24 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *doubts.assumed_reference(analysis),
             *doubts.set_aside(analysis),
             *doubts.general_notes(analysis),
+            *(item for insight in INSIGHTS for item in insight(job)),
         ]
     )
+
+
+INSIGHTS = (
+    coverage.tests_missing, coverage.unlike_sisters, coverage.strand_gaps,
+    labels.by_one_end, labels.against_pattern,
+    dates.outside_the_job, dates.before_repair, dates.calibration,
+    people.not_on_the_list, limits_used.limits_mixed, limits_used.plug_tested_as_other,
+    copies.same_readings, copies.near_copies, copies.same_curves, copies.directions_alike,
+    digits.round_readings, digits.equal_steps, digits.other_decimals, digits.verdicts_without_numbers,
+    digits.wavelengths_in_step,
+    clocks.too_fast, clocks.two_places, clocks.out_of_order, clocks.clock_not_set,
+    references.drifted, references.set_too_high, references.one_sided,
+    lengths.differ_in_sheath, lengths.too_alike, lengths.units_mixed, lengths.index_bent,
+    numbering.record_gaps, numbering.too_few_failures,
+    rates.high_rates, charts.getting_worse, positions.strand_always_worst, positions.pair_always_worst,
+    repairs.told_repairs, declared.against_computed,
+)  # fmt: skip
+"""What looks at the joined tables, in the order of the rooms."""

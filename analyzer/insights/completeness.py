@@ -5,14 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from analyzer.insights.labels import near_misses
 from analyzer.insights.register import finding
 from analyzer.schema import Analysis, Finding
-
-NEAR_ENOUGH = 88.0
-"""Score of rapidfuzz (0 to 100) from which two labels are told as nearly the same; a choice of ours, no source."""
-
-MOST_COMPARED = 4_000_000
-"""Pairs of labels that are compared at the most; beyond that near misses are not looked for."""
 
 
 def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
@@ -48,18 +43,9 @@ def extra_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     extra = links.loc[~links["scheduled"], "label"]
     if extra.empty:
         return []
-    absent = absent_from_results(analysis, whole_schedule=whole_schedule)["label"]
-    near = _near_misses(extra, absent)
-    found = [
-        finding(
-            "label-near-miss",
-            f'tested "{label}" nearly matches scheduled "{other}" without a result (score {score:.0f} of 100)',
-            [label],
-        )
-        for label, other, score in near
-    ]
+    near = near_misses(extra, absent_from_results(analysis, whole_schedule=whole_schedule))
     count = "1 tested link does" if len(extra) == 1 else f"{len(extra)} tested links do"
-    return [finding("extra-link", f"{count} not stand in the schedule", extra), *found]
+    return [finding("extra-link", f"{count} not stand in the schedule", extra), *near]
 
 
 def retests_by_suffix(analysis: Analysis) -> list[Finding]:
@@ -77,26 +63,6 @@ def retests_by_suffix(analysis: Analysis) -> list[Finding]:
 
 
 _RETEST_MARK = r"(?:[\s._-]*\(\d{1,2}\)|[\s._-]+\(?(?:r\d?|rt\d?|retest\s?\d?|re-test\s?\d?|repeat)\)?)$"
-
-
-def _near_misses(extra: pd.Series, absent: pd.Series) -> list[tuple[str, str, float]]:
-    """Best pairs first, each label in one pair at the most."""
-    if absent.empty or len(extra) * len(absent) > MOST_COMPARED:
-        return []
-    from rapidfuzz import fuzz, process
-
-    labels, others = extra.to_numpy(dtype=object), absent.to_numpy(dtype=object)
-    scores = process.cdist(labels, others, scorer=fuzz.ratio, score_cutoff=NEAR_ENOUGH)
-    rows, columns = np.nonzero(scores)
-    best = np.argsort(-scores[rows, columns], kind="stable")
-    pairs = zip(labels[rows[best]], others[columns[best]], scores[rows[best], columns[best]], strict=True)
-    taken: set[str] = set()
-    chosen = []
-    for label, other, score in pairs:
-        if label not in taken and other not in taken:
-            taken |= {label, other}
-            chosen.append((str(label), str(other), float(score)))
-    return chosen
 
 
 def group_values(analysis: Analysis) -> list[Finding]:

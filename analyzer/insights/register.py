@@ -8,7 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import NamedTuple
 
-from analyzer.schema import CATEGORIES, Finding
+from analyzer.schema import CATEGORIES, Evidence, Finding
 
 
 class Code(NamedTuple):
@@ -28,14 +28,21 @@ def register() -> dict[str, Code]:
     return {row["code"]: Code(row["code"], row["severity"], row["meaning"], row["next_step"]) for row in rows}
 
 
-def finding(code: str, message: str, links: Iterable[str] = (), next_step: str | None = None) -> Finding:
+def finding(
+    code: str,
+    message: str,
+    links: Iterable[str] = (),
+    next_step: str | None = None,
+    evidence: Iterable[Evidence] = (),
+) -> Finding:
     """A finding with the severity and, unless another is given, the next step of its code.
 
     Raises:
         KeyError: the code is not registered.
     """
     row = register()[code]
-    return Finding(code, row.severity, message, row.next_step if next_step is None else next_step, tuple(links))
+    step = row.next_step if next_step is None else next_step
+    return Finding(code, row.severity, message, step, tuple(links), tuple(evidence))
 
 
 def findings_page() -> str:

@@ -14,6 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
 from analyzer.job.closing import closing_rules
+from analyzer.job.label_pattern import why_not_safe
 from analyzer.job.words import why_not, word
 from analyzer.schema import CATEGORIES
 
@@ -75,6 +76,14 @@ def _by_glass(value: Any) -> Any:
     unknown = sorted(str(name) for name in value if name not in {"multimode", "single_mode"})
     if unknown or not value:
         why = f"{unknown[0]} is no kind of glass here" if unknown else "no number stands there"
+        raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why})
+    return value
+
+
+def _bounded_pattern(value: str) -> str:
+    """A pattern of the safe subset; the reason is that of `label_pattern`."""
+    why = why_not_safe(value)
+    if why:
         raise PydanticCustomError(OWN_SENTENCE, "{why}", {"why": why})
     return value
 
@@ -144,6 +153,10 @@ Day = Annotated[dt.date, BeforeValidator(_day)]
 Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0, le=9999)]
+Days = Annotated[int, Field(ge=1, le=9999)]
+Tests = Annotated[int, Field(ge=1, le=99_999_999)]
+Failures = Annotated[int, Field(ge=0, le=99_999_999)]
+LabelPattern = Annotated[Text, AfterValidator(_bounded_pattern)]
 CountRange = Annotated[list[Count], Field(min_length=2, max_length=2), AfterValidator(_ordered)]
 Wavelength = Annotated[int, Field(ge=600, le=1700)]
 Wavelengths = Annotated[list[Wavelength], Field(min_length=1), AfterValidator(no_twins)]

@@ -15,6 +15,13 @@
     ├── scope        which links the job speaks of
     ├── schedule     where the cable schedule lies
     ├── evidence     where the evidence lies
+    ├── labels       how labels are to be written
+    ├── dates        when the cable was installed and handed over
+    ├── people       who may test
+    ├── instruments  which testers may be used, and when they were calibrated
+    ├── repairs      work after which links must be tested again
+    ├── history      how often this contractor's links failed before
+    ├── screening    how tests are looked through for doubt
     └── grants       who allowed what is looser than the standard
 
 A key that the file does not state has its default; `Job.given` says which were stated.
@@ -54,13 +61,16 @@ from analyzer.job.kinds import (
     Count,
     CountRange,
     Day,
+    Days,
     DecisionRule,
     EndAllowance,
     Ends,
+    Failures,
     Fiber,
     Fibers,
     Grade,
     Inside,
+    LabelPattern,
     MultimodeWavelengths,
     Number,
     PairTests,
@@ -71,6 +81,7 @@ from analyzer.job.kinds import (
     SpliceKind,
     Standard,
     TakenAs,
+    Tests,
     Text,
     Wavelength,
     glass_of,
@@ -87,6 +98,7 @@ _DB = "a number of dB, 0 or more"
 _COUNT = "a whole number, 0 to 9999"
 _RANGE = "two whole numbers, the smaller first, such as [2, 4]"
 _PATTERNS = 'a list of texts; * stands for anything, ? for one character, such as ["TB-*"]'
+_NAMES = 'a list of texts, such as ["A. Example"]'
 _WAVELENGTHS = "a list of whole nanometers from 600 to 1700, each once"
 
 
@@ -349,6 +361,71 @@ class Evidence(_Table):
     exclude: list[Text] = _key([], "files that are no evidence", _PATTERNS.replace("TB-*", "*.bak.csv"))
 
 
+class Labels(_Table):
+    """How the labels of links are to be written."""
+
+    pattern: LabelPattern | None = _key(
+        None,
+        "pattern that every tested label must follow as a whole",
+        "a regular expression of plain signs, classes such as [A-Z] and \\\\d, groups, | and counted repeats; no repeat "
+        "inside a repeat, such as 'TB-\\\\d{3}-\\\\d{2}'",
+    )
+
+
+class Dates(_Table):
+    """When the cable was there to be tested."""
+
+    installed: Day | None = _key(None, "first day on which a test can have been made", _DAY)
+    handover: Day | None = _key(None, "last day on which a test can have been made", _DAY)
+
+
+class People(_Table):
+    """Who may test; an empty list lets everybody."""
+
+    operators: list[Text] = _key([], "operators as the records name them", _NAMES)
+
+
+class Instrument(_Table):
+    """One calibration of one tester; a tester calibrated twice stands there twice. An empty list lets every tester."""
+
+    tester: Text = _key(..., "tester or serial number as the records name it", _TEXT)
+    calibrated_on: Day | None = _key(None, "when it was calibrated; the record's own date wins", _DAY)
+    valid_days: Days = _key(365, "how long the calibration holds", "a whole number of days, 1 to 9999")
+
+
+class Repair(_Table):
+    """Work after which links must be tested again: a repair, a move, a cable pulled beside them."""
+
+    links: list[Text] = _key(..., "links that were touched", _PATTERNS)
+    date: Day = _key(..., "last day of the work", _DAY)
+    note: Text | None = _key(None, "what was done", _TEXT)
+
+
+class History(_Table):
+    """This contractor's earlier jobs, to compare the number of failures with; nothing is assumed where nothing stands."""
+
+    links: Tests | None = _key(None, "links tested there", "a whole number, 1 to 99999999")
+    failures: Failures | None = _key(
+        None, "links of them that failed their first test", "a whole number, not more than history.links"
+    )
+
+    @field_validator("failures")
+    @classmethod
+    def _not_more_than_links(cls, value: int | None, info: ValidationInfo) -> int | None:
+        links = info.data.get("links")
+        if value is not None and links is not None and value > links:
+            raise PydanticCustomError(OWN_SENTENCE, "more than history.links")
+        return value
+
+
+class Screening(_Table):
+    """How tests are looked through for doubt; a screening asks a question and decides nothing."""
+
+    least_seconds: Amount = _key(
+        5.0, "least time from one test to the next that a tester needs", "a number of seconds, 0 or more"
+    )
+
+
 class Grant(_Table):
     """One allowed exception: what is looser, and who on the owner's side allowed it."""
 
@@ -405,6 +482,13 @@ class Job(_Table):
         "What the owner asks of the closeout package, one table for each rule.",
         f"tables [closeout.RULE] with one of {', '.join(closing_rules())}",
     )
+    labels: Labels = _key(Labels(), Labels.__doc__ or "", "a table [labels]")
+    dates: Dates = _key(Dates(), Dates.__doc__ or "", "a table [dates]")
+    people: People = _key(People(), People.__doc__ or "", "a table [people]")
+    instruments: list[Instrument] = _key([], Instrument.__doc__ or "", "tables [[instruments]]")
+    repairs: list[Repair] = _key([], Repair.__doc__ or "", "tables [[repairs]]")
+    history: History = _key(History(), History.__doc__ or "", "a table [history]")
+    screening: Screening = _key(Screening(), Screening.__doc__ or "", "a table [screening]")
     grants: list[Grant] = _key([], Grant.__doc__ or "", "tables [[grants]]")
     _folder: Path | None = PrivateAttr(default=None)
 

@@ -23,7 +23,7 @@ from analyzer.budget.uncertainty import decision_rules
 from analyzer.report.labels import column_letter
 from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
 from analyzer.report.wording import reading_name, unit_of, with_unit
-from analyzer.schema import Analysis
+from analyzer.schema import Analysis, Evidence
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -68,10 +68,18 @@ def _pieces(analysis: Analysis) -> Iterator[str]:
             "links": list(finding.links),
             "message": finding.message,
             "next_step": finding.next_step,
+            "evidence": [_evidence(one) for one in finding.evidence],
         }
         for finding in analysis.findings
     ]
     yield f'\n],\n"findings": {json.dumps(findings, allow_nan=False)}}}\n'
+
+
+def _evidence(one: Evidence) -> dict[str, Any]:
+    finite = one.value is not None and math.isfinite(one.value)
+    column = None if one.col is None else column_letter(one.col)
+    where = {"file": one.file, "sheet": one.sheet, "row": one.row, "column": column}
+    return {"what": one.what, "value": one.value if finite else None, "unit": one.unit, **where}
 
 
 def _head(analysis: Analysis) -> dict[str, Any]:
