@@ -39,7 +39,9 @@ from analyzer.importing.map_text import check_used, load_maps
 from analyzer.insights import all_findings
 from analyzer.insights.batches import batch_tables
 from analyzer.insights.causes import likely_causes
+from analyzer.insights.marked import fingerprints, lay_marks
 from analyzer.job import CommandLine, Job
+from analyzer.job.marks import Mark, load_marks
 from analyzer.points import Points
 from analyzer.schema import Analysis
 from analyzer.standards import Values, load, resolve_edition
@@ -102,7 +104,7 @@ def judge_gathered(gathered: Gathered, given: CommandLine, values_folder: Path |
     if given.columns is not None:
         check_used(given.columns, reading.maps, [result.imported.blocks for result in results if result])
     whole = gathered.is_folder or given.schedule is not None
-    return combine(files, results, context, schedule_aside, whole_schedule=whole)
+    return combine(files, results, context, schedule_aside, load_marks(gathered.marks), whole_schedule=whole)
 
 
 def map_file(source: Source, context: Context) -> FileResult:
@@ -173,6 +175,7 @@ def combine(
     results: list[FileResult | None],
     context: Context,
     schedule_aside: pd.DataFrame,
+    marks: Sequence[Mark] = (),
     *,
     whole_schedule: bool,
 ) -> Analysis:
@@ -201,6 +204,8 @@ def combine(
     analysis.batches, analysis.batch_links = batch_tables(analysis)
     analysis.causes = likely_causes(analysis, context.values)
     seeds = pd.concat([seeds, linked.seeds, _schedule_seeds(schedule_aside)], ignore_index=True)
+    analysis.links["fingerprint"] = fingerprints(analysis)
+    analysis.marks = lay_marks(analysis, marks)
     analysis.findings = all_findings(analysis, seeds, whole_schedule=whole_schedule)
     analysis.exit_code, analysis.exit_reason = verdict_of_run(analysis)
     return analysis

@@ -73,6 +73,8 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
     "how_known": ("read", "secondary", "derived", "memory", "own"),
     "counts_as": ("row", "reading cell", "fact cell"),
     "severity": ("error", "warning", "note"),
+    "mark": ("accept", "query", "retest"),
+    "mark_state": ("holds", "conflict", "replaced", "lapsed", "no such link"),
     "decision_rule": (
         "simple acceptance", "simple acceptance with flag", "guarded acceptance", "guarded rejection",
         "non-binary with guard band", "guarded acceptance 0.83 U", "guarded acceptance 1.5 U", "guarded acceptance 3 U",
@@ -410,6 +412,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "area": Column("s", "", "area"),
         "scheduled": Column("b", "", "stands in the schedule"),
         "first_record": Column("i4", "", "number of its first record"),
+        "fingerprint": Column("s", "", "hash over its readings and their files: marks are tied to it"),
     },
     "batches": {
         "batch": Column("i4", "", "number of the batch of like links"),
@@ -442,6 +445,17 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "loss_db": Column("f8", "dB", "measured loss, the mean of its directions"),
         "line_db": Column("f8", "dB", "loss on the line of the batch"),
         "off_line": Column("i1", "", "1: far more than the line; -1: far less; 0: neither"),
+    },
+    "marks": {
+        "link": Column("i4", "", "number of the link; -1 where no such link is here"),
+        "label": Column("s", "", "label of the link as marked"),
+        "mark": Column("c:mark", "", "what the reviewer decided"),
+        "note": Column("s", "", "why"),
+        "name": Column("s", "", "who marked it"),
+        "at": Column("s", "", "when, as written"),
+        "fingerprint": Column("s", "", "fingerprint of the link when it was marked"),
+        "file": Column("s", "", "file of marks that it stands in"),
+        "state": Column("c:mark_state", "", "whether it holds"),
     },
     "schedule": {
         "key": Column("s", "", "identity of the scheduled link (strand)"),
@@ -531,6 +545,8 @@ class Analysis:
     """The rules in force, one sentence each."""
     looser: list[dict[str, Any]] = field(default_factory=list)
     """What is looser than the standard: `what`, `granted_by`, `date`, `reference` (None where no grant stands)."""
+    marks: pd.DataFrame = field(default_factory=lambda: empty("marks"))
+    """Reviewers' marks and whether they hold; they change no verdict."""
     batches: pd.DataFrame = field(default_factory=lambda: empty("batches"))
     batch_links: pd.DataFrame = field(default_factory=lambda: empty("batch_links"))
     events: Any = None

@@ -12,6 +12,7 @@ from analyzer.errors import FileMissing, FileUnreadable, NothingToJudge
 from analyzer.importing.archive import is_archive, member_bytes, member_names
 from analyzer.importing.source import Source
 from analyzer.job import Job, load_job
+from analyzer.job.marks import SUFFIX as MARKS_SUFFIX
 
 TABLE_SUFFIXES = (
     ".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet", ".s4p", ".s8p", ".s12p", ".s16p",
@@ -66,6 +67,8 @@ class Gathered:
     """A whole folder was given: completeness speaks of the whole schedule."""
     maps: tuple[Path, ...] = ()
     """Column maps that lie in the job folder or beside the files given, in the order of their names."""
+    marks: tuple[Path, ...] = ()
+    """Files of reviewers' marks in the job folder or beside the files given, in the order of their names."""
     job_path: Path | None = None
     """The job file that governs; None where there is none."""
 
@@ -110,7 +113,8 @@ def gather(paths: Sequence[str | Path], job: Job | Path | None, schedule: Path |
             f"{where}: no evidence lies there; put exports ({kinds}) into it, or into its folder evidence/"
         )
     maps = maps_near(places, the_job, job_folder)
-    return Gathered(tuple(found), the_job, schedule, bool(folders), maps, _job_path(job, the_job))
+    marks = beside(places, job_folder, MARKS_SUFFIX)
+    return Gathered(tuple(found), the_job, schedule, bool(folders), maps, marks, _job_path(job, the_job))
 
 
 def _job_path(job: Job | Path | None, the_job: Job) -> Path | None:
@@ -131,6 +135,16 @@ def maps_near(places: Sequence[Path], job: Job | None = None, job_folder: Path |
         if folder.is_dir():
             for path in sorted(folder.glob(f"*{MAP_SUFFIX}")):
                 found.setdefault(path.resolve(), path)
+    return tuple(sorted(found.values(), key=lambda path: (path.name, path.as_posix())))
+
+
+def beside(places: Sequence[Path], job_folder: Path | None, suffix: str) -> tuple[Path, ...]:
+    """Files that end in `suffix`, in the folders given, beside the files given, and in the job folder, by name."""
+    folders = [place if place.is_dir() else place.resolve().parent for place in places if str(place) != STANDARD_INPUT]
+    folders += [job_folder] if job_folder is not None else []
+    found = {
+        path.resolve(): path for folder in folders if folder.is_dir() for path in sorted(folder.glob(f"*{suffix}"))
+    }
     return tuple(sorted(found.values(), key=lambda path: (path.name, path.as_posix())))
 
 
@@ -216,7 +230,7 @@ def _is_hidden(name: str) -> bool:
 def _is_furniture(path: Path, root: Path, schedule: Path | None) -> bool:
     """Job files, the schedule, column maps, marks, lock files, reports and packages are no evidence."""
     inside = path.relative_to(root)
-    own = path.name == JOB_FILE or path.name.endswith((MAP_SUFFIX, ".marks.json"))
+    own = path.name == JOB_FILE or path.name.endswith((MAP_SUFFIX, MARKS_SUFFIX))
     in_package = any(
         (root.joinpath(*inside.parts[:depth]) / "bagit.txt").exists() for depth in range(1, len(inside.parts))
     )

@@ -33,6 +33,7 @@ from analyzer.insights import (
     labels,
     lengths,
     limits_used,
+    marked,
     numbering,
     people,
     physics,
@@ -87,6 +88,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *doubts.assumed_reference(analysis),
             *doubts.set_aside(analysis),
             *doubts.general_notes(analysis),
+            *marked.findings_of_marks(analysis),
             *(item for insight in INSIGHTS for item in insight(job)),
         ]
     )

@@ -37,6 +37,8 @@ FACTS = (
     "reference", "standard", "edition",
 )  # fmt: skip
 
+_MARK = ("label", "mark", "note", "name", "at", "fingerprint", "state")
+
 Texts: TypeAlias = Any
 """An arrow array of JSON fragments; pyarrow carries no types of its own."""
 
@@ -109,6 +111,10 @@ def _head(analysis: Analysis) -> dict[str, Any]:
         "inputs": inputs.where(inputs.notna(), None).to_dict("records"),
         "rules": analysis.rules,
         "looser": analysis.looser,
+        "marks": [
+            dict(zip(_MARK, row, strict=True))
+            for row in analysis.marks[list(_MARK)].astype("object").to_numpy(dtype=object).tolist()
+        ],
         "decision": _decision(analysis),
         "batches": _batches(analysis),
         "exit": {"code": analysis.exit_code, "reason": analysis.exit_reason},
@@ -249,6 +255,7 @@ def _links(
             "sentence": _text(links["sentence"].replace("", np.nan)),
             "cable": _text(links["cable"]),
             "scheduled": _truth(links["scheduled"]),
+            "fingerprint": _text(links["fingerprint"]),
             "facts": _facts(analysis, links),
             "readings": _lists(_readings(analysis, readings, mine, places), offsets),
             **details.of(links),

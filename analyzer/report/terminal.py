@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, TextIO
 
 from analyzer import __version__
+from analyzer.insights.marked import marked_words
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
 from analyzer.report.likely import likeliest
@@ -206,6 +207,8 @@ class _Page:
         words = ", ".join(f"{totals[verdict]:,} {verdict}" for verdict in ("pass", "marginal", "fail", "incomplete"))
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
         yield from self._parts()
+        for words in marked_words(self.analysis):
+            yield Line(f"Marked: {words}; a mark changes no verdict.", indent=2, hanging=2)
 
     def _parts(self) -> Iterator[Line]:
         """The links of each medium, and what the verdicts rest on, where there is more than one kind."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from analyzer import __version__
+from analyzer.insights.marked import marked_words
 from analyzer.report.package.checklist import Answer
 from analyzer.report.page_data import CAUTIONS
 from analyzer.report.wording import counted, sentence
@@ -68,6 +69,9 @@ def _parts(letter: Letter) -> Iterable[str]:
     yield "<h2>Rules in force</h2>" + _list(analysis.rules)
     yield "<h2>Looser than the standard</h2>" + _looser(analysis)
     yield "<h2>Exceptions</h2>" + _exceptions(analysis)
+    marked = marked_words(analysis)
+    if marked:
+        yield "<h2>Marks of reviewers</h2><p>A mark changes no verdict.</p>" + _list(marked)
     yield "<h2>What the owner asks</h2>" + _answers(letter.answers)
     yield "<h2>Limits</h2>" + f"<p>{_text(_limits(analysis))}</p>"
     yield "<h2>What is in the package</h2>" + _list(CONTENTS)

@@ -70,7 +70,7 @@ def copy_job(bag: BagWriter, gathered: Gathered, given: CommandLine) -> dict[str
         told["job"] = _keep(bag, gathered.job_path, JOB_FILE)
     if gathered.schedule is not None:
         told["schedule"] = _keep(bag, gathered.schedule, gathered.schedule.name)
-    for path in gathered.maps:
+    for path in (*gathered.maps, *gathered.marks):
         _keep(bag, path, path.name)
     if given.columns is not None:
         told["columns"] = _keep(bag, given.columns, given.columns.name)

@@ -17,6 +17,7 @@ from typing import Any, Final, NamedTuple
 from analyzer.errors import FileMissing, FileUnreadable, OptionError
 from analyzer.importing.gather import MAP_SUFFIX, Found, Gathered
 from analyzer.job import CommandLine, Job, load_job
+from analyzer.job.marks import SUFFIX as MARKS_SUFFIX
 from analyzer.report.package.bag import DECLARATION, MANIFEST, PAYLOAD, TAG_MANIFEST
 from analyzer.report.package.contents import SIGNATURE
 from analyzer.report.package.evidence import INDEX, OPTIONS
@@ -211,6 +212,7 @@ def held(package: Package) -> Held:
     folder = data / "job"
     job = load_job(data / places["job"]).lying_in(folder) if "job" in places else Job().lying_in(folder)
     maps = tuple(sorted(folder.glob(f"*{MAP_SUFFIX}")))
+    marks = tuple(sorted(folder.glob(f"*{MARKS_SUFFIX}")))
     schedule = data / places["schedule"] if "schedule" in places else None
     for name in ("columns", "schedule"):
         if said.get(name) is not None:
@@ -218,7 +220,7 @@ def held(package: Package) -> Held:
     if said.get("ends") is not None:
         said["ends"] = tuple(said["ends"])
     given = CommandLine(**{key: value for key, value in said.items() if key in CommandLine.__dataclass_fields__})
-    return Held(Gathered(evidence, job, schedule, bool(options["whole_folder"]), maps), given, data / VALUES)
+    return Held(Gathered(evidence, job, schedule, bool(options["whole_folder"]), maps, marks), given, data / VALUES)
 
 
 def _found(data: Path, row: dict[str, str]) -> Found:

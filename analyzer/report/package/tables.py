@@ -47,6 +47,7 @@ def package_tables(analysis: Analysis) -> dict[str, pd.DataFrame]:
         "set_aside": _with_file(analysis.set_aside, analysis),
         "files": analysis.files.drop(columns="file"),
         "limits": analysis.limits.drop_duplicates("rows").drop(columns="limit_id").reset_index(drop=True),
+        "marks": analysis.marks.drop(columns="link"),
         "schedule": analysis.schedule,
     }
 
