@@ -166,7 +166,7 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         codes = np.ones(len(block.sheet.rows), dtype=np.int32)
         if wire_map and one_link:
             codes[block.data_rows[1:]] = 0
-        columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind]))
+        columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind], stands=_place(block.sheet, pair)))
         heading = pair.heading
         extra.append(
             Use(
@@ -178,6 +178,14 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         return block, uses
     sheet = Sheet(**{**block.sheet.__dict__, "columns": columns, "width": block.sheet.origin_width})
     return Block(sheet, block.heading_rows, block.data_rows, block.columns, block.headings, block.above, block.kind), [*uses, *extra]  # fmt: skip
+
+
+def _place(sheet: Sheet, pair: Pair) -> tuple[int, int] | None:
+    """Where the value of a line stands; None for the name of a sheet or file."""
+    if pair.col < 0:
+        return None
+    row, col = sheet.place(np.asarray([pair.row]), np.asarray([pair.col]))
+    return int(row[0]), int(col[0])
 
 
 def fact_role(pair: Pair) -> str:

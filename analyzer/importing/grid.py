@@ -43,6 +43,8 @@ class CellColumn:
     """Decimals that the number format shows; -1 unknown."""
     unit: str = ""
     """Unit that the number format shows."""
+    stands: tuple[int, int] | None = None
+    """Row shown and column of the one cell that a column for a line above the table was made from."""
     parsed: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """What was made of the distinct texts before, by what it depends on."""
 

@@ -131,6 +131,9 @@ class _Reader:
         self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
 
     def _place(self, at: np.ndarray, col: int) -> dict[str, np.ndarray]:
+        stands = self.block.sheet.columns[col].stands if col >= 0 else None
+        if stands is not None:
+            return {"row": np.full(len(at), stands[0]), "col": np.full(len(at), stands[1], dtype=np.int16)}
         row, column = self.block.sheet.place(codes_at(self.rows.data, at), np.full(len(at), col, dtype=np.int16))
         return {"row": row, "col": column}
 
@@ -138,6 +141,8 @@ class _Reader:
         if not len(at):
             return
         counts_as, reason = set_aside_codes()[code]
+        if counts_as == "fact cell" and self.block.sheet.columns[use.col].stands is not None:
+            at = at[:1]  # one line above the table, though it speaks of every row
         texts = texts_at(self.block.sheet.columns[use.col], self.rows.data[at])
         self.aside.append(
             {
