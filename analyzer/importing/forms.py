@@ -227,7 +227,7 @@ def turned(sheet: Sheet) -> Sheet | None:
     )
     return Sheet(
         sheet.name, columns, np.arange(width), merged=merged, visible=sheet.visible, encoding=sheet.encoding,
-        delimiter=sheet.delimiter, remarks=sheet.remarks, origin=origin, kind="transposed",
+        delimiter=sheet.delimiter, remarks=sheet.remarks, origin=origin, kind="transposed", file=sheet.file,
     )  # fmt: skip
 
 
@@ -260,7 +260,7 @@ def as_form(sheet: Sheet) -> Sheet | None:
     columns = [column_of([name, *cells], [TEXT, *kind]) for name, cells, kind in zip(names, texts, kinds, strict=True)]
     return Sheet(
         sheet.name, columns, np.arange(1, rows + 2), visible=sheet.visible, encoding=sheet.encoding, delimiter=sheet.delimiter,
-        remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form",
+        remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form", file=sheet.file,
     )  # fmt: skip
 
 

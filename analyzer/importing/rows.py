@@ -193,18 +193,30 @@ def _label_texts(
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), None, None, seeds
     if strand is not None:
-        section = _cable_in_titles(block, rows, seeds)
+        section, sheet = _cable_in_titles(block, rows, seeds), block.sheet
         if section is not None:
             return joined(section, strand), section, strand, seeds
         bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
         route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
         if bare_numbers and (route != "").any():
             return joined(route, strand), None, strand, seeds
-        cable_of_sheet = _cable_of_sheet(block.sheet.name or "") if bare_numbers else ""
+        cable_of_sheet = _cable_of_sheet(sheet.name or "") if bare_numbers else ""
         if cable_of_sheet:
             section = np.full(len(rows), cable_of_sheet, dtype=object)
             seeds.append(("cable-from-title", f"the cable of the strands is named by their sheet: {cable_of_sheet}"))
             return joined(section, strand), section, strand, seeds
+        cable_of_file = cable_in_file_name(sheet.file) if bare_numbers else ""
+        if cable_of_file:
+            section = np.full(len(rows), cable_of_file, dtype=object)
+            seeds.append(
+                (
+                    "cable-from-file-name",
+                    f"only the name of the file says which cable the strands are of: {cable_of_file}",
+                )
+            )
+            return joined(section, strand), section, strand, seeds
+        if bare_numbers:
+            seeds.append(("cable-not-named", "the strands have numbers, and nothing names their cable"))
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
 
@@ -240,6 +252,28 @@ _GENERIC = re.compile(
 def names_link(name: str) -> bool:
     """Whether the name of a sheet or file can be that of a link."""
     return any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known
+
+
+_NO_NAMES = frozenset(
+    {
+        "final", "report", "copy", "new", "old", "file", "raw", "book", "sheet", "table", "run", "day", "retest",
+        "retests", "again", "first", "second", "third", "stdin",
+    }
+)  # fmt: skip
+
+
+def cable_in_file_name(file: str) -> str:
+    """The cable that a file is named by: `MX-01`, or `TB-205` in `plant_house_TB-205.txt`; empty where none is.
+
+    Words of headings, fiber types and dates name no cable. One word with a digit in it is the cable, else all the rest.
+    """
+    stem = file.rsplit("!", 1)[-1].rsplit("/", 1)[-1].rsplit(".", 1)[0]
+    stem = re.sub(r"(?<!\d)(19|20)\d{2}[-_.]?\d{2}[-_.]?\d{2}(?!\d)", " ", stem)
+    words = [part.strip("-.,()") for part in re.split(r"[\s_()]+", stem)]
+    words = [word for word in words if word and not _GENERIC.match(word) and not facts.fiber_type(word)]
+    words = [word for word in words if not word.isdigit() and folded(word) not in heading_words() | _NO_NAMES]
+    numbered = [word for word in words if any(letter.isdigit() for letter in word)]
+    return numbered[0] if len(numbered) == 1 else " ".join(words)
 
 
 def _cable_of_sheet(name: str) -> str:
