@@ -38,6 +38,8 @@ class Rows:
     filled_from: np.ndarray | None = None
     """Of each data row whose label was filled in, the position in the sheet of the row it came from; else -1."""
     seeds: list[tuple[str, str]] = field(default_factory=list)
+    cable_from: np.ndarray | None = None
+    """Of each data row whose cable was filled in, the position in the sheet of the row that names it; else -1."""
 
     @property
     def labels(self) -> np.ndarray:
@@ -84,13 +86,14 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     note = ~total & keep & ~readings & (filled <= 2) & ((~named) | _unlike_the_others(label, readings & named, filled))
     spare = ~total & keep & ~readings & ~named & (filled < max(2, len(uses) // 2))
     data = keep & ~total & ~note & ~spare
-    sources = _sources(block, uses, rows, named)
+    sources, cables = _sources(block, uses, rows, named), _cable_sources(block, uses, rows, named)
     if data.all():
-        return Rows(rows, label, cable, strand, 0, sources, seeds)
+        return Rows(rows, label, cable, strand, 0, sources, seeds, cables)
     result = Rows(rows[data], replace(label, codes=label.codes[data]), furniture=int((~data).sum()), seeds=seeds)
     result.cable = None if cable is None else cable[data]
     result.strand = None if strand is None else strand[data]
     result.filled_from = None if sources is None else sources[data]
+    result.cable_from = None if cables is None else cables[data]
     return result
 
 
@@ -104,6 +107,19 @@ def _sources(block: Block, uses: list[Use], rows: np.ndarray, named: np.ndarray)
         return None
     last = np.maximum.accumulate(np.where(own, np.arange(len(rows)), -1))
     return np.where(named & ~own & (last >= 0), rows[np.maximum(last, 0)] if len(rows) else rows, -1)
+
+
+def _cable_sources(block: Block, uses: list[Use], rows: np.ndarray, named: np.ndarray) -> np.ndarray | None:
+    """The same for rows that name a strand, under a row that names its cable as well."""
+    at = {use.role: use for use in reversed(uses) if use.role in {"cable", "strand"}}
+    if len(at) < 2:
+        return None
+    own = block.sheet.columns[at["cable"].col].at(rows) != 0
+    blank = named & ~own & (block.sheet.columns[at["strand"].col].at(rows) != 0)
+    if not blank.any():
+        return None
+    last = np.maximum.accumulate(np.where(own, np.arange(len(rows)), -1))
+    return np.where(blank & (last >= 0), rows[np.maximum(last, 0)], -1)
 
 
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
@@ -451,19 +467,44 @@ def _go_on(block: Block, uses: list[Use], rows: np.ndarray, blank: np.ndarray, n
 
 
 def facts_filled_down(block: Block, filled: Rows) -> Callable[[Use], CellColumn]:
-    """Cells of a fact column, those beside labels that were filled in taken from the row of the label."""
+    """Cells of a fact column, those that were written once for several rows taken from where they stand.
+
+    Beside labels that were filled in, from the row of the label; beside cables that were filled in, from the row of the
+    cable, if the column is blank in all such rows; and where a merged range covers the row, from its first cell.
+    """
 
     def column_of(use: Use) -> CellColumn:
         column = block.sheet.columns[use.col]
-        source = filled.filled_from
-        if source is None or use.role not in _OF_LINK or not (source >= 0).any():
+        if use.role not in _OF_LINK:
             return column
-        blank = (source >= 0) & (column.codes[filled.data] == 0)
-        codes = column.codes.copy()
-        codes[filled.data[blank]] = column.codes[source[blank]]
-        return replace(column, codes=codes)
+        codes = _merged_codes(block, use.col, column.codes)
+        for source, only_if_blank in ((filled.filled_from, False), (filled.cable_from, True)):
+            if source is None or not (source >= 0).any():
+                continue
+            blank = (source >= 0) & (codes[filled.data] == 0)
+            if only_if_blank and (blank != (source >= 0)).any():
+                continue
+            codes = codes.copy()
+            codes[filled.data[blank]] = codes[source[blank]]
+        return column if codes is column.codes else replace(column, codes=codes)
 
     return column_of
+
+
+def _merged_codes(block: Block, col: int, codes: np.ndarray) -> np.ndarray:
+    """Codes of a column with every merged range showing its first cell in all its rows."""
+    if not block.sheet.merged or not len(block.data_rows):
+        return codes
+    first, last = block.data_rows[0], block.data_rows[-1]
+    spans = [
+        (r0, r1) for r0, c0, r1, c1 in block.sheet.merged if c0 == col == c1 and first <= r0 < r1 <= last and codes[r0]
+    ]
+    if not spans:
+        return codes
+    out = codes.copy()
+    for top, bottom in spans:
+        out[top + 1 : bottom + 1] = np.where(out[top + 1 : bottom + 1] == 0, out[top], out[top + 1 : bottom + 1])
+    return out
 
 
 def identity_of(text: str) -> str:
