@@ -202,6 +202,7 @@ def _taken_for(use: Use) -> str:
     known = use.parameter != ""
     of_what = [text or None for text in (use.pair, use.end, use.direction)]
     name = reading_name(use.parameter if known else use.role, use.wavelength_nm, *of_what)
+    name += f" at {use.frequency_mhz:g} MHz" if use.frequency_mhz > 0 else ""
     return f"{name}, {use.role}{unit}" if known else f"{name}{unit}"
 
 

@@ -367,6 +367,7 @@ def _column_table(parts: list[_Part]) -> pd.DataFrame:
             "block": number, "col": shown_col(block, use.col), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
             "wavelength_nm": use.wavelength_nm, "pair": use.pair if use.pair in schema.CATEGORIES["pair"] else None, "end": use.end or None,
+            "frequency_mhz": use.frequency_mhz if use.frequency_mhz > 0 else np.nan,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
         }
         for number, (block, uses) in enumerate(parts)
