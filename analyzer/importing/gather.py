@@ -16,6 +16,9 @@ from analyzer.job import Job, load_job
 TABLE_SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods", ".parquet")
 """Files that are tried as tables when a folder or an archive is given."""
 
+_REFUSED_ALOUD = (".xlsb",)
+"""Workbooks that cannot be read: tried as tables, so that they are refused with the mend and never passed over."""
+
 JOB_FILE = "job.toml"
 STANDARD_INPUT = "-"
 MAP_SUFFIX = ".columns.toml"
@@ -193,7 +196,7 @@ def _members(path: Path, name: str) -> list[Found]:
 
 
 def _is_table(name: str) -> bool:
-    return name.lower().endswith(TABLE_SUFFIXES)
+    return name.lower().endswith((*TABLE_SUFFIXES, *_REFUSED_ALOUD))
 
 
 def _is_hidden(name: str) -> bool:

@@ -17,7 +17,7 @@ from analyzer.schema import CATEGORIES
 
 _MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
-GUESSED_LOSS = "a wavelength or dB without a parameter is taken as loss"
+GUESSED_LOSS = "no word says what was measured; beside a wavelength or dB it is taken as loss"
 FEXT_IS_NOT_JUDGED = "far-end crosstalk (FEXT) is not judged; its limit is that of ACR-F: export ACR-F as well"
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
