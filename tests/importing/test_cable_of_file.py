@@ -4,7 +4,7 @@ import pytest
 
 from analyzer import analyze
 from analyzer.importing import Source, read_source
-from analyzer.importing.rows import cable_in_file_name
+from analyzer.importing.cable_names import cable_in_file_name
 
 TEXT = "Strand,Type,Length (m),Loss 1310 nm (dB),Loss 1550 nm (dB)\n1,OS2,120,{0},0.31\n2,OS2,120,0.33,0.30\n"
 
