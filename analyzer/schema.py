@@ -183,6 +183,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "pair": Column("c:pair", "", "pair or combination named by the heading"),
         "end": Column("c:end", "", "end named by the heading"),
         "direction": Column("c:direction", "", "direction named by the heading"),
+        "frequency_mhz": Column("f8", "MHz", "frequency named by the heading"),
         "unit": Column("s", "", "unit of the numbers as written"),
         "sure": Column("f8", "", "1 where the vocabulary knows every word, less for a near miss"),
         "why": Column("s", "", "what the decision rests on"),

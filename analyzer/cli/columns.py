@@ -153,7 +153,7 @@ def _lines(source: Source, explained: Explained, file: Path, written: Path | Non
         yield Line()
         yield Line(_title(block, uses), style="strong")
         for use in uses:
-            yield from _column(block, use)
+            yield from _column(block, use, named_by=_named_by(uses))
     for name in explained.sheets_left_out:
         yield Line()
         what = "no table of results in it" if explained.schedule is None else "not the schedule"
@@ -178,13 +178,23 @@ def _title(block: Block, uses: list[Use]) -> str:
     return f"{sheet}, rows {first} to {last}{lying}: {counted(inside, 'column' if not lying else 'line')}"
 
 
-def _column(block: Block, use: Use) -> Iterator[Line]:
+def _named_by(uses: list[Use]) -> Use | None:
+    """The column of strands or cables that alone names the link."""
+    naming = [use for use in uses if use.role in {"label", "cable", "strand"}]
+    return naming[0] if len(naming) == 1 and naming[0].role != "label" else None
+
+
+def _column(block: Block, use: Use, named_by: Use | None) -> Iterator[Line]:
     from analyzer.importing.column_map import place_of
     from analyzer.importing.explain import filled_cells, samples
 
     place = place_of(block, use.col) if use.col < block.sheet.origin_width else "above"
     heading = use.heading or "(no heading)"
-    yield Line(f'{place}  "{heading}": {_taken_for(use)}{_sure(use)}', indent=2, hanging=3)
+    yield Line(
+        f'{place}  "{heading}": {_taken_for(use)}{", and the name of the link" if use is named_by else ""}{_sure(use)}',
+        indent=2,
+        hanging=3,
+    )
     shown = ", ".join(f'"{_short(text)}"' for text in samples(block, use))
     count = f" ({counted(filled_cells(block, use), 'cell')} not used)" if use.role == "ignored" and shown else ""
     yield Line(f"For example {shown}{count}" if shown else "No values", indent=5, hanging=2)
@@ -200,9 +210,12 @@ def _taken_for(use: Use) -> str:
     if use.role not in READING_ROLES:
         return IN_WORDS.get(use.role, use.role) + (unit or (", no unit stated" if use.role == "length" else ""))
     known = use.parameter != ""
-    pair, end, direction = (text or None for text in (use.pair, use.end, use.direction))
-    name = reading_name(use.parameter if known else use.role, use.wavelength_nm, pair, end, direction)
-    return f"{name}, {use.role}{unit}" if known else f"{name}{unit}"
+    of_what = [text or None for text in (use.pair, use.end, use.direction)]
+    name = reading_name(use.parameter if known else use.role, use.wavelength_nm, *of_what)
+    name += f" at {use.frequency_mhz:g} MHz" if use.frequency_mhz > 0 else ""
+    if not known and use.role == "verdict":
+        return f"{name} that the export declares"
+    return f"{name}, {use.role}{unit}" if known and use.role != "value" else f"{name}{unit}"
 
 
 def _sure(use: Use) -> str:

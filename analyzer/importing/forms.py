@@ -169,7 +169,7 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         codes = np.ones(len(block.sheet.rows), dtype=np.int32)
         if wire_map and one_link:
             codes[block.data_rows[1:]] = 0
-        columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind]))
+        columns.append(CellColumn(codes, ["", pair.text], [TEXT, pair.kind], stands=_place(block.sheet, pair)))
         heading = pair.heading
         extra.append(
             Use(
@@ -181,6 +181,14 @@ def add_facts_above(block: Block, uses: list[Use], pairs: list[Pair]) -> tuple[B
         return block, uses
     sheet = Sheet(**{**block.sheet.__dict__, "columns": columns, "width": block.sheet.origin_width})
     return Block(sheet, block.heading_rows, block.data_rows, block.columns, block.headings, block.above, block.kind), [*uses, *extra]  # fmt: skip
+
+
+def _place(sheet: Sheet, pair: Pair) -> tuple[int, int] | None:
+    """Where the value of a line stands; None for the name of a sheet or file."""
+    if pair.col < 0:
+        return None
+    row, col = sheet.place(np.asarray([pair.row]), np.asarray([pair.col]))
+    return int(row[0]), int(col[0])
 
 
 def fact_role(pair: Pair) -> str:
@@ -222,7 +230,7 @@ def turned(sheet: Sheet) -> Sheet | None:
     )
     return Sheet(
         sheet.name, columns, np.arange(width), merged=merged, visible=sheet.visible, encoding=sheet.encoding,
-        delimiter=sheet.delimiter, remarks=sheet.remarks, origin=origin, kind="transposed",
+        delimiter=sheet.delimiter, remarks=sheet.remarks, origin=origin, kind="transposed", file=sheet.file,
     )  # fmt: skip
 
 
@@ -255,7 +263,7 @@ def as_form(sheet: Sheet) -> Sheet | None:
     columns = [column_of([name, *cells], [TEXT, *kind]) for name, cells, kind in zip(names, texts, kinds, strict=True)]
     return Sheet(
         sheet.name, columns, np.arange(1, rows + 2), visible=sheet.visible, encoding=sheet.encoding, delimiter=sheet.delimiter,
-        remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form",
+        remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form", file=sheet.file,
     )  # fmt: skip
 
 

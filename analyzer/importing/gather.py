@@ -19,6 +19,9 @@ TABLE_SUFFIXES = (
 )  # fmt: skip
 """Files that are tried as tables when a folder or an archive is given."""
 
+_REFUSED_ALOUD = (".xlsb",)
+"""Workbooks that cannot be read: tried as tables, so that they are refused with the mend and never passed over."""
+
 JOB_FILE = "job.toml"
 STANDARD_INPUT = "-"
 MAP_SUFFIX = ".columns.toml"
@@ -220,7 +223,7 @@ def _members(path: Path, name: str) -> list[Found]:
 
 def is_table_name(name: str) -> bool:
     """Whether a file is tried as a table, by its name."""
-    return name.lower().endswith(TABLE_SUFFIXES)
+    return name.lower().endswith((*TABLE_SUFFIXES, *_REFUSED_ALOUD))
 
 
 def _is_hidden(name: str) -> bool:

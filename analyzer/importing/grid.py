@@ -43,6 +43,8 @@ class CellColumn:
     """Decimals that the number format shows; -1 unknown."""
     unit: str = ""
     """Unit that the number format shows."""
+    stands: tuple[int, int] | None = None
+    """Row shown and column of the one cell that a column for a line above the table was made from."""
     parsed: dict[Any, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
     """What was made of the distinct texts before, by what it depends on."""
 
@@ -75,6 +77,8 @@ class Sheet:
     origin: tuple[np.ndarray, np.ndarray] | None = None
     """Of a table made from a form or turned on its side: row shown and column of each cell; -1 for none."""
     kind: str = "upright"
+    file: str = ""
+    """Name of the file, as told to the user."""
     width: int = -1
     """Columns before any was added; -1 where none was."""
 
@@ -131,13 +135,15 @@ def read_sheets(source: Source) -> list[Sheet]:
     if not data[:4096].strip(_NOTHING) and not data.strip(_NOTHING):
         raise EmptyFile(source.name, "the file is empty", "export it again")
     if data[:4] == b"PAR1":
-        return _from_parquet(source)
-    if data[:4] in {b"PK\x03\x04", b"PK\x05\x06"} or data[:8] == bytes.fromhex("D0CF11E0A1B11AE1"):
+        sheets = _from_parquet(source)
+    elif data[:4] in {b"PK\x03\x04", b"PK\x05\x06"} or data[:8] == bytes.fromhex("D0CF11E0A1B11AE1"):
         sheets = workbook.read(source)
     else:
         sheets = text_file.read(source)
     if any(_is_ours(sheet) for sheet in sheets):
         refuse_own(source)
+    for sheet in sheets:
+        sheet.file = source.name
     return sheets
 
 

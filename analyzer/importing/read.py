@@ -11,6 +11,7 @@ import pandas as pd
 from analyzer import schema
 from analyzer.errors import FileUnreadable
 from analyzer.importing.blocks import Block, find_blocks
+from analyzer.importing.cable_names import names_link
 from analyzer.importing.column_map import heading_rows, overrule, overrule_decisions, shown_col
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.distinct import present
@@ -31,7 +32,6 @@ from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
 from analyzer.importing.pair_colors import settle_colors
-from analyzer.importing.rows import names_link
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.sweep_points import SweepResult, read_sweep, sweep_votes
 from analyzer.importing.sweep_tables import find_sweeps
@@ -387,6 +387,7 @@ def _column_table(parts: list[_Part]) -> pd.DataFrame:
             "block": number, "col": shown_col(block, use.col), "heading": use.heading or None, "role": use.role if use.role in roles else "ignored",
             "parameter": use.parameter if use.parameter in schema.CATEGORIES["parameter"] else None,
             "wavelength_nm": use.wavelength_nm, "pair": use.pair if use.pair in schema.CATEGORIES["pair"] else None, "end": use.end or None,
+            "frequency_mhz": use.frequency_mhz if use.frequency_mhz > 0 else np.nan,
             "direction": use.direction or None, "unit": use.unit or None, "sure": use.sure, "why": use.why,
         }
         for number, (block, uses) in enumerate(parts)

@@ -14,7 +14,7 @@ from analyzer.importing.cells import ABOVE, BELOW, FACTORS, NO_BOUND, OVER_RANGE
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.distinct import constant, is_constant, present, spread
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
-from analyzer.importing.headings import understand
+from analyzer.importing.headings import FEXT_IS_NOT_JUDGED, understand
 from analyzer.importing.pair_colors import SCHEMES, color_names, colors_in, pair_codes, scheme_in
 from analyzer.importing.words import plain, units
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
@@ -23,6 +23,7 @@ PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
     "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
+    "far-end-crosstalk",
 )  # fmt: skip
 _COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
@@ -138,7 +139,8 @@ class RowAttributes:
     direction: np.ndarray
     unit: np.ndarray
     frequency: np.ndarray
-    unknown_parameter: np.ndarray
+    no_limit: np.ndarray
+    """Whether the row names a parameter that is known and not judged: far-end crosstalk."""
     color: np.ndarray
     """Color that names the pair, a number in `pair_colors.color_names`."""
     scheme: np.ndarray
@@ -208,7 +210,7 @@ def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.nda
     codes = column.at(rows)
     names = [heading.parameter or ("loss" if heading.wavelength_nm > 0 else "") for heading in said]
     attributes.parameter = category_codes("parameter", names)[codes]
-    attributes.unknown_parameter = (attributes.parameter < 0) & (codes != 0)
+    attributes.no_limit = np.asarray([heading.why == FEXT_IS_NOT_JUDGED for heading in said], dtype=np.bool_)[codes]
     waves = np.asarray([heading.wavelength_nm for heading in said], dtype=np.int16)[codes]
     attributes.wavelength = np.where(attributes.wavelength < 0, waves, attributes.wavelength)
     mhz = np.asarray([heading.frequency_mhz for heading in said])[codes]
@@ -317,6 +319,7 @@ def read_value_column(
         at = parameter == code
         if code < 0:
             problem[at & parsed.filled] = PROBLEMS.index("unknown-parameter")
+            problem[at & parsed.filled & attributes.no_limit] = PROBLEMS.index("far-end-crosstalk")
         elif PARAMETERS[code] != "wire map":
             value = _in_unit_inside(
                 PARAMETERS[code], at, value, problem, parsed, use, column, attributes, rows, reference

@@ -12,14 +12,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from analyzer.importing import facts
 from analyzer.importing.blocks import Block
+from analyzer.importing.cable_names import cable_in_file_name, cable_in_titles, cable_of_sheet
 from analyzer.importing.cells import spaced
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import where
-from analyzer.importing.grid import DATE, TEXT, CellColumn
-from analyzer.importing.headings import understand
-from analyzer.importing.words import folded, heading_words, plain, word
+from analyzer.importing.grid import DATE, CellColumn
+from analyzer.importing.words import plain, word
 
 _SUMS = {"total", "subtotal", "average", "mean", "sum", "mittelwert", "summe", "moyenne", "promedio", "gemiddelde"}
 _NAMED_BY = {"label", "cable", "strand", "record number", "end A label"}
@@ -38,6 +37,8 @@ class Rows:
     filled_from: np.ndarray | None = None
     """Of each data row whose label was filled in, the position in the sheet of the row it came from; else -1."""
     seeds: list[tuple[str, str]] = field(default_factory=list)
+    cable_from: np.ndarray | None = None
+    """Of each data row whose cable was filled in, the position in the sheet of the row that names it; else -1."""
 
     @property
     def labels(self) -> np.ndarray:
@@ -84,13 +85,14 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     note = ~total & keep & ~readings & (filled <= 2) & ((~named) | _unlike_the_others(label, readings & named, filled))
     spare = ~total & keep & ~readings & ~named & (filled < max(2, len(uses) // 2))
     data = keep & ~total & ~note & ~spare
-    sources = _sources(block, uses, rows, named)
+    sources, cables = _sources(block, uses, rows, named), _cable_sources(block, uses, rows, named)
     if data.all():
-        return Rows(rows, label, cable, strand, 0, sources, seeds)
+        return Rows(rows, label, cable, strand, 0, sources, seeds, cables)
     result = Rows(rows[data], replace(label, codes=label.codes[data]), furniture=int((~data).sum()), seeds=seeds)
     result.cable = None if cable is None else cable[data]
     result.strand = None if strand is None else strand[data]
     result.filled_from = None if sources is None else sources[data]
+    result.cable_from = None if cables is None else cables[data]
     return result
 
 
@@ -104,6 +106,19 @@ def _sources(block: Block, uses: list[Use], rows: np.ndarray, named: np.ndarray)
         return None
     last = np.maximum.accumulate(np.where(own, np.arange(len(rows)), -1))
     return np.where(named & ~own & (last >= 0), rows[np.maximum(last, 0)] if len(rows) else rows, -1)
+
+
+def _cable_sources(block: Block, uses: list[Use], rows: np.ndarray, named: np.ndarray) -> np.ndarray | None:
+    """The same for rows that name a strand, under a row that names its cable as well."""
+    at = {use.role: use for use in reversed(uses) if use.role in {"cable", "strand"}}
+    if len(at) < 2:
+        return None
+    own = block.sheet.columns[at["cable"].col].at(rows) != 0
+    blank = named & ~own & (block.sheet.columns[at["strand"].col].at(rows) != 0)
+    if not blank.any():
+        return None
+    last = np.maximum.accumulate(np.where(own, np.arange(len(rows)), -1))
+    return np.where(blank & (last >= 0), rows[np.maximum(last, 0)], -1)
 
 
 def _totals(block: Block, uses: list[Use], rows: np.ndarray) -> np.ndarray:
@@ -193,74 +208,32 @@ def _label_texts(
     if cable is not None:
         return _filled_by_pattern(cable, measured, uses, block, rows, seeds), None, None, seeds
     if strand is not None:
-        section = _cable_in_titles(block, rows, seeds)
+        section, sheet = cable_in_titles(block, rows, seeds), block.sheet
         if section is not None:
             return joined(section, strand), section, strand, seeds
         bare_numbers = len(strand) > 0 and np.mean([str(text).isdigit() for text in pd.unique(strand)]) > 0.5
         route = _from_ends(block, uses, rows, seeds, of_strands=True) if bare_numbers else strand
         if bare_numbers and (route != "").any():
             return joined(route, strand), None, strand, seeds
-        cable_of_sheet = _cable_of_sheet(block.sheet.name or "") if bare_numbers else ""
-        if cable_of_sheet:
-            section = np.full(len(rows), cable_of_sheet, dtype=object)
-            seeds.append(("cable-from-title", f"the cable of the strands is named by their sheet: {cable_of_sheet}"))
+        of_sheet = cable_of_sheet(sheet.name or "") if bare_numbers else ""
+        if of_sheet:
+            section = np.full(len(rows), of_sheet, dtype=object)
+            seeds.append(("cable-from-title", f"the cable of the strands is named by their sheet: {of_sheet}"))
             return joined(section, strand), section, strand, seeds
+        cable_of_file = cable_in_file_name(sheet.file) if bare_numbers else ""
+        if cable_of_file:
+            section = np.full(len(rows), cable_of_file, dtype=object)
+            seeds.append(
+                (
+                    "cable-from-file-name",
+                    f"only the name of the file says which cable the strands are of: {cable_of_file}",
+                )
+            )
+            return joined(section, strand), section, strand, seeds
+        if bare_numbers:
+            seeds.append(("cable-not-named", "the strands have numbers, and nothing names their cable"))
         return _filled_by_pattern(strand, measured, uses, block, rows, seeds), None, strand, seeds
     return _from_ends(block, uses, rows, seeds), None, None, seeds
-
-
-def _cable_in_titles(block: Block, rows: np.ndarray, seeds: list[tuple[str, str]]) -> np.ndarray | None:
-    """Cables named by titles above the table or by lines between its rows: `Cable TB-01 OM4`; None where none is."""
-    sheet = block.sheet
-    now = ""
-    for row in block.above:
-        now = _cable_named([text for text in sheet.row_texts(row) if text]) or now
-    filled = np.zeros(len(rows), dtype=np.int32)
-    for col in block.columns:
-        filled += sheet.columns[col].codes[rows] != 0
-    starts = {
-        int(at): _cable_named([text for text in sheet.row_texts(int(rows[at])) if text])
-        for at in np.flatnonzero(filled == 1)
-    }
-    starts = {at: name for at, name in starts.items() if name}
-    if not now and not starts:
-        return None
-    names = np.full(len(rows), now, dtype=object)
-    for at, name in sorted(starts.items()):
-        names[at:] = name
-    seeds.append(("cable-from-title", f"the cable of the strands is named by a title: {names[-1]}"))
-    return names
-
-
-_GENERIC = re.compile(
-    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|table|results?|export|data)[ _-]*\d*$", re.IGNORECASE
-)
-
-
-def names_link(name: str) -> bool:
-    """Whether the name of a sheet or file can be that of a link."""
-    return any(letter.isdigit() for letter in name) and not _GENERIC.match(name) and not understand((name,)).known
-
-
-def _cable_of_sheet(name: str) -> str:
-    """The cable that the name of a sheet is or names; empty for dates, fiber types and words such as `Test 2`."""
-    named = _cable_named([name])
-    if named or not names_link(name) or facts.fiber_type(name):
-        return named
-    dated = re.search(r"(?<!\d)(19|20)\d{2}(?!\d)", name) and facts.parse_date(name, TEXT, "day first")[0]
-    worded = any(len(part) > 2 and part in heading_words() for part in folded(name).split())
-    return "" if dated or worded else name.strip()
-
-
-def _cable_named(texts: list[str]) -> str:
-    """The cable that a line of one cell names, empty where it names none."""
-    if len(texts) != 1 or len(texts[0]) > 120:
-        return ""
-    match = re.search(
-        r"(?i)\b(?:cables?|trunk|bundle|kabel|câble|cavo|cabo|manguera)\s*(?:no\.?|nr\.?|id|#|:)?\s*([\w./-]*\d[\w./-]*)",
-        texts[0],
-    )
-    return match[1].rstrip(".,-/") if match else ""
 
 
 def _from_ends(
@@ -417,19 +390,44 @@ def _go_on(block: Block, uses: list[Use], rows: np.ndarray, blank: np.ndarray, n
 
 
 def facts_filled_down(block: Block, filled: Rows) -> Callable[[Use], CellColumn]:
-    """Cells of a fact column, those beside labels that were filled in taken from the row of the label."""
+    """Cells of a fact column, those that were written once for several rows taken from where they stand.
+
+    Beside labels that were filled in, from the row of the label; beside cables that were filled in, from the row of the
+    cable, if the column is blank in all such rows; and where a merged range covers the row, from its first cell.
+    """
 
     def column_of(use: Use) -> CellColumn:
         column = block.sheet.columns[use.col]
-        source = filled.filled_from
-        if source is None or use.role not in _OF_LINK or not (source >= 0).any():
+        if use.role not in _OF_LINK:
             return column
-        blank = (source >= 0) & (column.codes[filled.data] == 0)
-        codes = column.codes.copy()
-        codes[filled.data[blank]] = column.codes[source[blank]]
-        return replace(column, codes=codes)
+        codes = _merged_codes(block, use.col, column.codes)
+        for source, only_if_blank in ((filled.filled_from, False), (filled.cable_from, True)):
+            if source is None or not (source >= 0).any():
+                continue
+            blank = (source >= 0) & (codes[filled.data] == 0)
+            if only_if_blank and (blank != (source >= 0)).any():
+                continue
+            codes = codes.copy()
+            codes[filled.data[blank]] = codes[source[blank]]
+        return column if codes is column.codes else replace(column, codes=codes)
 
     return column_of
+
+
+def _merged_codes(block: Block, col: int, codes: np.ndarray) -> np.ndarray:
+    """Codes of a column with every merged range showing its first cell in all its rows."""
+    if not block.sheet.merged or not len(block.data_rows):
+        return codes
+    first, last = block.data_rows[0], block.data_rows[-1]
+    spans = [
+        (r0, r1) for r0, c0, r1, c1 in block.sheet.merged if c0 == col == c1 and first <= r0 < r1 <= last and codes[r0]
+    ]
+    if not spans:
+        return codes
+    out = codes.copy()
+    for top, bottom in spans:
+        out[top + 1 : bottom + 1] = np.where(out[top + 1 : bottom + 1] == 0, out[top], out[top + 1 : bottom + 1])
+    return out
 
 
 def identity_of(text: str) -> str:

@@ -134,14 +134,23 @@ class _Reader:
         row, column = self.block.sheet.place(codes_at(self.rows.data, at), np.full(len(at), col, dtype=np.int16))
         return {"row": row, "col": column}
 
+    def _cell_place(self, at: np.ndarray, col: int) -> dict[str, np.ndarray]:
+        """The same for cells; that of a line above the table is one cell for every row."""
+        stands = self.block.sheet.columns[col].stands
+        if stands is None:
+            return self._place(at, col)
+        return {"row": np.full(len(at), stands[0]), "col": np.full(len(at), stands[1], dtype=np.int16)}
+
     def _lose(self, at: np.ndarray, use: Use, code: str) -> None:
         if not len(at):
             return
         counts_as, reason = set_aside_codes()[code]
+        if counts_as == "fact cell" and self.block.sheet.columns[use.col].stands is not None:
+            at = at[:1]  # one line above the table, though it speaks of every row
         texts = texts_at(self.block.sheet.columns[use.col], self.rows.data[at])
         self.aside.append(
             {
-                **self._place(at, use.col), "counts_as": counts_as, "code": code,
+                **self._cell_place(at, use.col), "counts_as": counts_as, "code": code,
                 "reason": reason if counts_as == "reading cell" else f"{reason} ({use.heading}, taken for {use.role})",
                 "text": np.asarray([text[:200] for text in texts], dtype=object),
             }
@@ -203,7 +212,7 @@ class _Reader:
             own = np.where(verdict >= 0, verdict, own)  # what contacts amount to is not what the export declares
         return pd.DataFrame(
             {
-                "record": codes_at(self.record_of, at), **self._place(at, use.col), "parameter": readings.parameter[keep],
+                "record": codes_at(self.record_of, at), **self._cell_place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
                 "bound": constant(NO_BOUND, len(at), np.int8) if lone else readings.bound[keep],

@@ -46,7 +46,11 @@ def read(source: Source) -> list[Sheet]:
         raise locked
     inside = _Inside(source)
     if inside.is_binary:
-        raise FileUnreadable(source.name, "binary workbooks (.xlsb) are not read", "save it as XLSX or CSV")
+        raise FileUnreadable(
+            source.name,
+            "binary workbooks (.xlsb) are not read",
+            "open it in a spreadsheet program, save it as XLSX, and give that file",
+        )
     try:
         book = calamine.CalamineWorkbook.from_filelike(io.BytesIO(source.data))
         sheets = [_sheet(source, book, meta, inside) for meta in book.sheets_metadata if _is_worksheet(meta)]

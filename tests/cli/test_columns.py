@@ -25,7 +25,7 @@ def test_each_column_is_shown_with_its_letter_heading_meaning_and_samples(export
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == "export.csv: 1 table found"
     at = next(number for number, line in enumerate(lines) if line.startswith('  D  "Loss 850 nm A to B (dB)"'))
-    assert "loss at 850 nm A-B, value in dB - sure" in lines[at]
+    assert "loss at 850 nm A-B in dB - sure" in lines[at]
     assert lines[at + 1].strip() == 'For example "0.61", "0.64", "0.58"'
     assert any(line.startswith('  C  "Length (m)": length in m - sure') for line in lines)
 
@@ -101,7 +101,7 @@ def test_a_file_of_unknown_words_gives_a_map_to_fill_in(tmp_path, capsys):
     )
     target.write_text(text, encoding="utf-8")
     assert outcome(["columns", str(file)]) == 0
-    assert "loss at 850 nm, value - sure: said by odd.columns.toml" in capsys.readouterr().out
+    assert "loss at 850 nm - sure: said by odd.columns.toml" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("how", ["option", "name", "job", "content"])
@@ -132,3 +132,17 @@ def test_a_map_with_the_wrong_headings_is_told(export, tmp_path, capsys):
     target.write_text('format = "cableproof-columns/1"\n[[table]]\nheadings = ["Strand", "Loss"]\n', encoding="utf-8")
     assert outcome(["columns", str(export), "--columns", str(target)]) == 2
     assert "no table that was read has exactly the headings of this map" in capsys.readouterr().err
+
+
+def test_a_strand_column_that_alone_names_the_link_says_so(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "140")
+    file = tmp_path / "strands.csv"
+    file.write_text(
+        "Fiber,IL 850 (dB),NEXT 12-36 @ 100 MHz (dB),FEXT (dB),Status\nTB-1-01,0.61,44.1,30,PASS\n", encoding="utf-8"
+    )
+    assert outcome(["columns", str(file)]) == 0
+    out = capsys.readouterr().out
+    assert '"Fiber": strand of the cable, and the name of the link - sure' in out
+    assert "NEXT 1-2/3-6 at 100 MHz in dB - sure" in out
+    assert '"FEXT (dB)": IGNORED: far-end crosstalk (FEXT) is not judged' in out
+    assert '"Status": verdict that the export declares - sure' in out

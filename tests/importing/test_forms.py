@@ -60,3 +60,12 @@ def test_lines_that_are_not_used_are_told():
 
 def test_the_value_of_a_line_settles_its_label():
     assert list(read(f"Link,MX-01\nCategory,OM4\nTester,T-1\n\n{_TABLE}").records["type"].unique()) == ["OM4"]
+
+
+def test_a_reading_that_a_line_above_the_table_tells_comes_from_its_own_cell():
+    text = "Link: C-01\nCategory: 6A\nWire map: PASS\nLength: abc\n\nPair,NEXT A (dB),Insertion loss (dB)\n1-2,44.1,20.1\n3-6,45.1,20.2\n"
+    imported = read_source(Source("C-01.csv", text.encode()))
+    wire_map = imported.readings[imported.readings["parameter"] == "wire map"]
+    assert [*zip(wire_map["row"], wire_map["col"], strict=True)] == [(3, 0)]
+    told = imported.set_aside[imported.set_aside["counts_as"] == "fact cell"]
+    assert [*zip(told["row"], told["col"], told["text"], strict=True)] == [(4, 0, "abc")]

@@ -97,3 +97,15 @@ def test_a_zip_on_standard_input(monkeypatch):
     found = gather(["-"], None).evidence
     assert [file.name for file in found] == ["standard input!a.csv", "standard input!b.csv"]
     assert found[1].read() == b"Link,Loss 850 nm (dB)\nL2,0.5\n"
+
+
+def test_a_binary_workbook_in_a_folder_is_refused_aloud(tmp_path):
+    """Passed over as no table it would be a crew's results lost without a word."""
+    (tmp_path / "good.csv").write_text("Link,Type,Length (m),Loss 850 nm (dB)\nTB-1,OM4,50,0.4\n", encoding="utf-8")
+    with zipfile.ZipFile(tmp_path / "crew.xlsb", "w") as book:
+        book.writestr("xl/workbook.bin", "x")
+    found = analyze([tmp_path])
+    files = found.files.set_index("name")
+    assert files.loc["crew.xlsb", "status"] == "unreadable"
+    assert "save it as XLSX" in files.loc["crew.xlsb", "reason"]
+    assert found.exit_code == 1

@@ -147,3 +147,22 @@ def test_a_sweep_with_a_date_above_it_is_read():
     imported = read_source(Source("results.csv", text.encode()))
     assert [str(day)[:10] for day in imported.records["tested_at"]] == ["2026-03-14"]
     assert list(imported.curves["parameter"]) == ["NEXT"]
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["FEXT 12-36 (dB)", "Far-end crosstalk 12-36", "PS FEXT 36", "PSFEXT", "Télédiaphonie 12-36", "FEXT margin"],
+)
+def test_far_end_crosstalk_is_known_and_not_judged(heading):
+    """Once `far-end crosstalk` was one letter from `near-end crosstalk`, and `PSFEXT` from `PSELFEXT`."""
+    found = understand((heading,))
+    assert (found.role, found.parameter, found.pair) == ("ignored", "", "")
+    assert "its limit is that of ACR-F" in found.why
+
+
+def test_what_is_made_from_far_end_crosstalk_is_judged():
+    named = {
+        text: understand((text,)).parameter
+        for text in ("ELFEXT 12-36", "PSELFEXT 36", "NEXT far end 12-36", "EL-FEXT 12-36")
+    }
+    assert [*named.values()] == ["ACR-F", "PSACR-F", "NEXT", "ACR-F"]
