@@ -35,7 +35,7 @@ def pair_frames(*rows: dict[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
         own = {name: value for name, value in row.items() if name in RECORD_FIELDS}
         records.append({"record": number, "row": number + 2, "key": row["label"].casefold(), "strands": 1} | own)
         for one in row["readings"]:
-            readings.append(  # noqa: PERF401 - each reading needs its number
+            readings.append(
                 {"reading": len(readings), "record": number, "row": number + 2, "col": 3, "wavelength_nm": -1} | one
             )
     table = pd.DataFrame(readings)

@@ -327,7 +327,9 @@ def test_a_plug_in_the_schedule_and_a_permanent_link_in_the_record_are_told():
 
 
 def test_a_printed_limit_that_is_not_ours_is_told():
-    row = pair_link(at("NEXT", 45.0, 100.0, declared_limit=39.9), at("insertion loss", 10.0, 100.0, declared_limit=18.6))
+    row = pair_link(
+        at("NEXT", 45.0, 100.0, declared_limit=39.9), at("insertion loss", 10.0, 100.0, declared_limit=18.6)
+    )
     seeds = judged_pairs(row)[0].seeds
     assert seeds["code"].tolist() == ["printed-limit-differs"]
     assert seeds["text"].tolist() == ["NEXT: the limit that the export prints is 1.94 dB from ours"]

@@ -15,7 +15,10 @@ from pair_bench import at, judged_pairs, pair_link
 
 DATA = Path(__file__).parents[1] / "standards" / "data"
 RANK = {"fail": 0, "marginal fail": 1, "not judged": 2, "marginal pass": 3, "pass": 4}
-FLOORS, CEILINGS = ("NEXT", "PSNEXT", "ACR-F", "PSACR-F", "return loss"), ("insertion loss", "propagation delay", "delay skew")
+FLOORS, CEILINGS = (
+    ("NEXT", "PSNEXT", "ACR-F", "PSACR-F", "return loss"),
+    ("insertion loss", "propagation delay", "delay skew"),
+)
 LIMITS = ("TIA Cat 6 Perm. Link", "TIA Cat 6A Perm. Link", "ISO 11801 class EA PL", "TIA Cat 5e Channel", "Hall limits")
 GIVEN = {"grade": "6A", "configuration": "permanent link"}
 

@@ -99,7 +99,8 @@ def test_an_exempted_reading_sets_neither_verdict_nor_least_margin():
         one | {"value": 5.0} if (one["parameter"], one.get("pair")) == ("return loss", "1-2") else one for one in full()
     ]
     readings = [
-        one | {"value": 2.0, "frequency_mhz": 100.0} if one["parameter"] == "insertion loss" else one for one in readings
+        one | {"value": 2.0, "frequency_mhz": 100.0} if one["parameter"] == "insertion loss" else one
+        for one in readings
     ]
     assert link(*readings).verdict == "pass"
     assert link(*readings).margin_db > 0

@@ -9,21 +9,22 @@ from bench import first, judged, om4
 from analyzer import budget
 from analyzer.budget.reasons import causes, reason_table
 
-JUDGE = Path(budget.__file__).parent / "judge.py"
+ROOM = Path(budget.__file__).parent
 
 
-def flags_of_judge():
+def flags_of(module, name):
     (function,) = [
         node
-        for node in ast.parse(JUDGE.read_text()).body
-        if isinstance(node, ast.FunctionDef) and node.name == "_flags"
+        for node in ast.parse((ROOM / module).read_text()).body
+        if isinstance(node, ast.FunctionDef) and node.name == name
     ]
     (told,) = [node.value for node in function.body if isinstance(node, ast.Return)]
-    return [key.value for key in told.keys]
+    return {key.value for key in told.keys}
 
 
-def test_the_judge_says_every_cause_and_no_other():
-    assert sorted(flags_of_judge()) == sorted(causes())
+def test_the_judges_say_every_cause_and_no_other():
+    said = flags_of("judge.py", "_flags") | flags_of("pair_reasons.py", "flags_of")
+    assert sorted(said) == sorted(causes())
 
 
 def test_causes_that_keep_a_reading_from_being_judged_come_first():
