@@ -230,6 +230,15 @@ def test_without_the_partner_a_fail_is_open_and_a_pass_stands():
     assert reading(at("return loss", 25.0, 100.0, pair="1-2", end="A"), **CAT_6A).verdict == "pass"
 
 
+def test_what_the_export_itself_calls_failed_was_not_taken_out():
+    failed = at("return loss", 5.0, 100.0, pair="1-2", end="A", declared_verdict="fail")
+    one = reading(failed, **CAT_6A)
+    assert (one.verdict, one.code) == ("fail", "not-taken-out")
+    # by another limit than the ordered one the export cannot tell
+    given = {"grade": "6A", "configuration": "channel"}
+    assert reading(failed, declared_limit="TIA Cat 6 Channel", given=given).verdict == "not judged"
+
+
 def test_insertion_loss_at_another_frequency_bounds_the_partner():
     # transmission-line theory: loss grows with frequency, never faster than in proportion
     loss = at("insertion loss", 20.0, 400.0, pair="1-2")
@@ -317,6 +326,16 @@ def test_a_plug_ended_link_says_whose_limits_are_used():
     one = reading(at("NEXT", 45.0, 100.0), declared_limit="TIA Cat 6 MPTL")
     assert one.verdict == "pass"
     assert "judged by those of the permanent link" in one.why
+
+
+@pytest.mark.parametrize(
+    ("ends", "configuration"),
+    [(("jack", "plug"), "modular plug terminated link"), (("plug", "plug"), "end-to-end link")],
+)
+def test_plugs_at_the_ends_say_the_configuration_where_nobody_does(ends, configuration):
+    row = pair_link(at("NEXT", 45.0, 100.0), declared_limit="TIA Cat 6", end_type_a=ends[0], end_type_b=ends[1])
+    one = judged_pairs(row)[0].facts.iloc[0]
+    assert (one.configuration, one.configuration_from) == (configuration, "derived")
 
 
 def test_a_plug_in_the_schedule_and_a_permanent_link_in_the_record_are_told():
