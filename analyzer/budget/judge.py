@@ -4,7 +4,7 @@ The steps, top to bottom in `judge`: every reading meets every world of its reco
 and a verdict; of alternatives (file and schedule differ) the stricter stays; worlds that agree give the verdict, shown
 with the limit that least supports it; worlds that do not agree give `not judged` and name the missing facts.
 
-Only the loss of fiber is judged here; other parameters are kept as `not judged: no sourced limit`.
+Only the loss of fiber is judged here. Twisted pair is judged in `pair_judge`; `pair_join` writes it beside.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.allowances import Book, Line
 from analyzer.budget.fiber import loss_parts_db
+from analyzer.budget.pair_join import no_words, pair_limits_after, write_pairs
+from analyzer.budget.pair_judge import PairVerdicts
 from analyzer.budget.reasons import reason_table
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, medium_of, nominal_wavelength_nm
@@ -47,6 +49,7 @@ def judge(
     missing: pd.Series,
     job: Job,
     values: Values,
+    pairs: PairVerdicts | None = None,
 ) -> Judged:
     """Judge every reading of one file.
 
@@ -57,6 +60,7 @@ def judge(
         missing: names of the missing facts, m texts.
         job: own limits, allowances, confirmed rows.
         values: the standards' values.
+        pairs: verdicts of its twisted-pair readings.
     """
     book = Book(job, values)
     met = _meet(readings, facts, worlds, values)
@@ -67,8 +71,12 @@ def judge(
     judged = _assemble(readings, strict, shown, agreed)
     flags = _flags(readings, facts, strict, shown, agreed, judged)
     names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
-    judged["reason"], reasons = reason_table(flags, names, _most_admissible(job, values))
-    return Judged(schema.conform("judged", judged), book.limits(), reasons, _fails_in_every_world(strict, len(facts)))
+    told, limits = {"missing": names, **no_words(len(readings))}, book.limits()
+    if pairs is not None:
+        write_pairs(judged, flags, told, pairs, len(limits))
+        limits = pair_limits_after(limits, pairs)
+    judged["reason"], reasons = reason_table(flags, told, _most_admissible(job, values))
+    return Judged(schema.conform("judged", judged), limits, reasons, _fails_in_every_world(strict, len(facts)))
 
 
 def _most_admissible(job: Job, values: Values) -> dict[str, str]:
@@ -313,7 +321,6 @@ def _flags(
         "no-wavelength": clear & no_wave,
         "no-end-allowance": clear & ends & ~impossible,
         "method-and-ends": clear & impossible,
-        "pair-not-judged": clear & pair,
         "no-sourced-limit": clear & no_limit & ~pair & ~no_wave & ~ends & ~impossible,
         "negative-loss": negative,
         "bound-undecided": undecided & not_judged,

@@ -19,7 +19,6 @@ from analyzer.budget.glass import KIND_OF
 from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.required import DECLARED_FAIL, missing_of, some
 from analyzer.budget.retests import SEVERITY, attempts_of, tests_in_force, tests_of
-from analyzer.budget.spot_frequencies import spot_frequencies
 from analyzer.budget.wording import link_sentences
 from analyzer.job import Job
 
@@ -52,7 +51,7 @@ def link_up(
     count = int(link.max()) + 1 if len(link) else 0
     tests = tests_of(records, facts, readings, judged, link)
     beside = beside_curves(tests, readings, judged)
-    tests["apart"] = 2 * spot_frequencies(tests, readings, (judged["basis"] == "curve").to_numpy()) + beside.mask
+    tests["apart"] = beside.mask.astype(np.int64)
     tests["counts"] &= ~beside.mask
     force = tests_in_force(tests)
     unlike = _unlike_under_one_label(records, facts, link, count, job)
@@ -213,8 +212,14 @@ def decided_by_mean(live: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
     return live.assign(margin=live["margin"].mask(both, margin), severity=live["severity"].mask(both, severity)), both
 
 
+_OTHER_UNITS = [schema.CATEGORIES["parameter"].index(name) for name in schema.UNIT_OF_PARAMETER]
+
+
 def _worst(counting: pd.DataFrame, count: int) -> pd.DataFrame:
-    """Per link: the worst severity among readings that decide, the least margin, the reading that decided."""
+    """Per link: the worst severity among readings that decide, the least margin, the reading that decided.
+
+    Margins in decibels are compared with each other; a reading in another unit decides only where no decibel does.
+    """
     out = pd.DataFrame(
         {"severity": np.zeros(count, dtype=np.int64), "margin_db": np.nan, "decided_by": np.full(count, -1)}
     )
@@ -222,13 +227,15 @@ def _worst(counting: pd.DataFrame, count: int) -> pd.DataFrame:
     # a fail is decided by its worst reading, beyond all range first; everything else by its least margin
     badness = -told["severity"].where(told["severity"] >= SEVERITY["marginal fail"], 0).to_numpy()
     margin = told["margin"].fillna(-np.inf).to_numpy()
-    ranked = np.lexsort((told["order"].to_numpy(), margin, badness, told["link"].to_numpy()))
+    in_db = ~np.isin(told["parameter"].to_numpy(), _OTHER_UNITS)
+    ranked = np.lexsort((told["order"].to_numpy(), margin, ~in_db, badness, told["link"].to_numpy()))
     decisive = told.iloc[ranked].drop_duplicates("link")
     at = decisive["link"].to_numpy()
     out.loc[at, "severity"] = decisive["severity"].to_numpy()
     out.loc[at, "decided_by"] = decisive["order"].to_numpy()
-    # a link that is decided by a reading beyond all range has no margin to tell
-    out.loc[at, "margin_db"] = decisive["margin"].to_numpy()
+    # a link that is decided by a reading beyond all range, or in another unit, has no margin in dB to tell
+    other = np.isin(decisive["parameter"].to_numpy(), _OTHER_UNITS)
+    out.loc[at, "margin_db"] = np.where(other, np.nan, decisive["margin"].to_numpy())
     return out
 
 

@@ -13,6 +13,8 @@ from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
 from analyzer.budget.judge import judge
+from analyzer.budget.pair_join import printed_limit_seeds
+from analyzer.budget.pair_judge import judge_pairs
 from analyzer.budget.pair_limits import PairLimits
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.worlds import make_worlds
@@ -79,22 +81,24 @@ def judge_file(
     declared = fill_declared_counts(facts, records, readings, job, values)
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
-    done = judge(readings, facts, worlds, missing, job, values)
+    limits = PairLimits(facts, job, values)
+    pairs = judge_pairs(readings, records, facts, limits, job, values)
+    added = no_curve_tables()
+    if curves is not None and points is not None:
+        added = join_curves(curves, points, records, facts, limits)
+    done = judge(readings, facts, worlds, missing, job, values, pairs)
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
-    added, limits = no_curve_tables(), done.limits
-    if curves is not None and points is not None and len(curves):
-        pairs = PairLimits(facts, job, values)
-        added = join_curves(curves, points, records, facts, pairs)
-        limits = _after("limits", limits, pairs.limits(), limit_id=len(limits))
+    # limits of curves are numbered with those of single readings
+    first_limit = len(done.limits) - len(limits.limits())
     judged = _after(
-        "judged", done.judged, added.judged, reading=len(readings), reason=len(done.reasons), limit_id=len(done.limits)
+        "judged", done.judged, added.judged, reading=len(readings), reason=len(done.reasons), limit_id=first_limit
     )
+    seeds = [settled.seeds, declared, printed_limit_seeds(pairs, records), added.seeds]
     return FileVerdicts(
-        records, facts, _after("readings", readings, added.readings, reading=len(readings)), judged, limits,
-        _after("reasons", done.reasons, added.reasons, reason=len(done.reasons)),
-        join_seeds([settled.seeds, declared, added.seeds]),
+        records, facts, _after("readings", readings, added.readings, reading=len(readings)), judged, done.limits,
+        _after("reasons", done.reasons, added.reasons, reason=len(done.reasons)), join_seeds(seeds),
         _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
     )  # fmt: skip
 

@@ -65,14 +65,26 @@ class PairLimits:
 
         Lines that are too weakly known to govern are left out. The limit of `length` is the longest link [m].
         """
-        return self._of_order("lines", self._order_at[at], parameter)
+        return self.lines_of(self.order_of(at), parameter)
 
     def exemptions(self, at: int, parameter: str) -> tuple[Row, ...]:
         """Rules that hold for this record's parameter: those of its edition that the job has not switched off.
 
         Where limits stop (caps and floors) is part of the lines and stands here no more.
         """
-        return self._of_order("exemptions", self._order_at[at], parameter)
+        order = self.order_of(at)
+        key = ("exemptions", order, parameter)
+        if key not in self._known:
+            self._known[key] = self._exemptions_of(order, parameter)
+        return self._known[key]
+
+    def lines_of(self, order: PairOrder, parameter: str) -> tuple[LimitLine, ...]:
+        """Every line that may be the limit of a parameter under an order that no record of the file need have."""
+        key = ("order", order, parameter)
+        if key not in self._known:
+            used = self.governing_order(order).configurations
+            self._known[key] = tuple(line for name in used for line in self._lines_of(order, name, parameter))
+        return self._known[key]
 
     def own_lines(self, parameter: str) -> tuple[LimitLine, ...]:
         """The owner's own limits of a parameter: each of them holds beside `lines`, the stricter decides.
@@ -91,7 +103,14 @@ class PairLimits:
 
     def governing(self, at: int) -> Governing:
         """Whose limits are used for the record."""
-        return self._governing[int(self._order_at[at])]
+        return self.governing_order(self.order_of(at))
+
+    def governing_order(self, order: PairOrder) -> Governing:
+        """Whose limits are used for an order."""
+        if ("governing", order) not in self._known:
+            self._known["governing", order] = (_governing(order, self.values),)
+        governing: Governing = self._known["governing", order][0]
+        return governing
 
     def limit_id(self, line: LimitLine) -> int:
         """Number of a line in the table of `limits()`; the same line has one number."""
@@ -127,10 +146,6 @@ class PairLimits:
         return [PairOrder(*row) for row in said.drop_duplicates().to_numpy().tolist()], number
 
     @cached_property
-    def _governing(self) -> list[Governing]:
-        return [_governing(order, self.values) for order in self.orders]
-
-    @cached_property
     def _known(self) -> dict[tuple[object, ...], tuple[Any, ...]]:
         return {}
 
@@ -141,17 +156,6 @@ class PairLimits:
     @cached_property
     def _used(self) -> list[LimitLine]:
         return []
-
-    def _of_order(self, what: str, number: int, parameter: str) -> tuple[Any, ...]:
-        key = (what, number, parameter)
-        if key not in self._known:
-            make = self._make_lines if what == "lines" else self._make_exemptions
-            self._known[key] = make(int(number), parameter)
-        return self._known[key]
-
-    def _make_lines(self, number: int, parameter: str) -> tuple[LimitLine, ...]:
-        order, used = self.orders[number], self._governing[number].configurations
-        return tuple(line for configuration in used for line in self._lines_of(order, configuration, parameter))
 
     def _lines_of(self, order: PairOrder, configuration: str, parameter: str) -> tuple[LimitLine, ...]:
         if parameter == LENGTH:
@@ -171,9 +175,8 @@ class PairLimits:
         names = (candidate_name(grade, configuration, name).casefold() for name in asked)
         return next((chosen[name] for name in names if name in chosen), None)
 
-    def _make_exemptions(self, number: int, parameter: str) -> tuple[Row, ...]:
-        order = self.orders[number]
-        if self._governing[number].problem:
+    def _exemptions_of(self, order: PairOrder, parameter: str) -> tuple[Row, ...]:
+        if self.governing_order(order).problem:
             return ()
         rows = pair_exemptions(
             self.values, grade=order.grade, standard=order.standard, edition=order.edition or None, parameter=parameter

@@ -6,7 +6,7 @@ import csv
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -32,29 +32,29 @@ def causes() -> dict[str, Cause]:
 
 
 def reason_table(
-    flags: Mapping[str, np.ndarray], missing: np.ndarray, words: Mapping[str, str]
+    flags: Mapping[str, np.ndarray], told: Mapping[str, np.ndarray], words: Mapping[str, str]
 ) -> tuple[np.ndarray, pd.DataFrame]:
     """Numbers of the reason of every reading, and the table of schema `reasons`.
 
     Args:
         flags: for each code a boolean array of n readings.
-        missing: the names of the missing facts of every reading's record, text, n.
+        told: words in braces of the texts that differ from reading to reading, n texts each; `missing` is always there.
         words: other words in braces of the texts, one for the whole run.
 
     The code of a reason is its first cause in the order of reasons.csv; its text joins all of them.
     """
     known = causes()
-    bits = np.zeros(len(missing), dtype=np.int64)
+    bits = np.zeros(len(told["missing"]), dtype=np.int64)
     for place, code in enumerate(known):
         if code in flags:
             bits |= flags[code].astype(np.int64) << place
-    speaks_of_missing = np.array(["{missing}" in cause.text for cause in known.values()])
-    mask = int(sum(1 << place for place in np.flatnonzero(speaks_of_missing)))
-    names = np.where((bits & mask) != 0, missing, "")
-    pairs = pd.DataFrame({"bits": bits, "names": names})
-    numbers = pairs.groupby(["bits", "names"], sort=True).ngroup().to_numpy()
-    distinct = pairs.drop_duplicates().sort_values(["bits", "names"])
-    rows = [_row(bits, names, words) for bits, names in zip(distinct["bits"], distinct["names"], strict=True)]
+    # only where a cause that holds speaks of a word does that word tell reasons apart
+    spoken = {name: np.where((bits & _speaking_of(name)) != 0, texts, "") for name, texts in told.items()}
+    every = pd.DataFrame({"bits": bits, **spoken})
+    columns = list(every.columns)
+    numbers = every.groupby(columns, sort=True).ngroup().to_numpy()
+    distinct = every.drop_duplicates().sort_values(columns)
+    rows = [_row(one.pop("bits"), {**one, **dict(words)}) for one in distinct.to_dict("records")]
     table = pd.DataFrame(rows, columns=["code", "text", "mend"])
     silent = distinct["bits"].to_numpy() == 0
     # number the reasons from 0, leaving -1 for "nothing to say"
@@ -64,10 +64,16 @@ def reason_table(
     return renumber[numbers] if len(numbers) else numbers, schema.conform("reasons", table)
 
 
-def _row(bits: int, names: str, words: Mapping[str, str]) -> tuple[str, str, str]:
+def _speaking_of(name: str) -> int:
+    """Bits of the causes whose text holds a word in braces."""
+    return sum(1 << place for place, cause in enumerate(causes().values()) if f"{{{name}}}" in cause.text + cause.mend)
+
+
+def _row(bits: int, words: Mapping[Any, str]) -> tuple[str, str, str]:
     held = [cause for place, cause in enumerate(causes().values()) if bits >> place & 1]
     if not held:
         return ("", "", "")
-    text = "; ".join(cause.text.format(missing=names, **words) for cause in held)
-    mend = "; ".join(dict.fromkeys(cause.mend for cause in held if cause.mend))
+    filled = {str(name): text for name, text in words.items()}
+    text = "; ".join(cause.text.format(**filled) for cause in held)
+    mend = "; ".join(dict.fromkeys(cause.mend.format(**filled) for cause in held if cause.mend))
     return held[0].code, text, mend
