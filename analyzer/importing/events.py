@@ -16,13 +16,13 @@ import pandas as pd
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
+from analyzer.importing.cable_names import names_link
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.columns import Use
 from analyzer.importing.forms import FACT_ROLES, Pair, add_facts_above, pairs_in
 from analyzer.importing.grid import TEXT, Sheet
 from analyzer.importing.headings import understand
 from analyzer.importing.readings import parse_column
-from analyzer.importing.cable_names import names_link
 from analyzer.importing.sweeps import Surroundings
 from analyzer.importing.words import event_phrases, folded, word
 
