@@ -164,7 +164,7 @@ def combine(
     tables, seeds, pictures = _stack(files, results)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
-    _tell_lower_grades(linked, tables)
+    _tell_lower_grades(linked, tables, context.values)
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
@@ -186,11 +186,12 @@ def combine(
     return analysis
 
 
-def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame]) -> None:
+def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame], values: Values) -> None:
     """What the readings of twisted-pair links that do not pass prove: their column `proved`, and their sentence."""
     lower = lower_grades(
-        linked.links, linked.link_of_record, tables["facts"], tables["readings"], tables["judged"], tables["curves"]
-    )
+        linked.links, linked.link_of_record, tables["facts"], tables["readings"], tables["judged"], tables["curves"],
+        values,
+    )  # fmt: skip
     linked.links["proved"] = pd.Series(lower.proved).replace("", None).astype("str")
     more = np.where(lower.sentence == "", "", "; " + lower.sentence)
     linked.links["sentence"] += more
