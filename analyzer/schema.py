@@ -231,6 +231,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "declared_limit": Column("f8", "unit of the parameter", "numeric limit printed beside the value"),
         "declared_margin": Column("f8", "unit of the parameter", "margin printed beside the value"),
         "declared_verdict": Column("c:declared_verdict", "", "verdict printed beside the value"),
+        "worst": Column("b", "", "headed worst: of all pairs and both ends that are not named"),
     },
     "curves": {
         "curve": Column("i4", "", "number of the curve; its points stand in `analyzer.points.Points`"),

@@ -211,8 +211,14 @@ def decided_by_mean(live: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
     return live.assign(margin=live["margin"].mask(both, margin), severity=live["severity"].mask(both, severity)), both
 
 
+_OTHER_UNITS = [schema.CATEGORIES["parameter"].index(name) for name in schema.UNIT_OF_PARAMETER]
+
+
 def _worst(counting: pd.DataFrame, count: int) -> pd.DataFrame:
-    """Per link: the worst severity among readings that decide, the least margin, the reading that decided."""
+    """Per link: the worst severity among readings that decide, the least margin, the reading that decided.
+
+    Margins in decibels are compared with each other; a reading in another unit decides only where no decibel does.
+    """
     out = pd.DataFrame(
         {"severity": np.zeros(count, dtype=np.int64), "margin_db": np.nan, "decided_by": np.full(count, -1)}
     )
@@ -220,13 +226,15 @@ def _worst(counting: pd.DataFrame, count: int) -> pd.DataFrame:
     # a fail is decided by its worst reading, beyond all range first; everything else by its least margin
     badness = -told["severity"].where(told["severity"] >= SEVERITY["marginal fail"], 0).to_numpy()
     margin = told["margin"].fillna(-np.inf).to_numpy()
-    ranked = np.lexsort((told["order"].to_numpy(), margin, badness, told["link"].to_numpy()))
+    in_db = ~np.isin(told["parameter"].to_numpy(), _OTHER_UNITS)
+    ranked = np.lexsort((told["order"].to_numpy(), margin, ~in_db, badness, told["link"].to_numpy()))
     decisive = told.iloc[ranked].drop_duplicates("link")
     at = decisive["link"].to_numpy()
     out.loc[at, "severity"] = decisive["severity"].to_numpy()
     out.loc[at, "decided_by"] = decisive["order"].to_numpy()
-    # a link that is decided by a reading beyond all range has no margin to tell
-    out.loc[at, "margin_db"] = decisive["margin"].to_numpy()
+    # a link that is decided by a reading beyond all range, or in another unit, has no margin in dB to tell
+    other = np.isin(decisive["parameter"].to_numpy(), _OTHER_UNITS)
+    out.loc[at, "margin_db"] = np.where(other, np.nan, decisive["margin"].to_numpy())
     return out
 
 

@@ -15,6 +15,7 @@ from analyzer.budget.glass import implied_glass
 from analyzer.budget.grades_proved import OneFile, grades_proved
 from analyzer.budget.judge import judge
 from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
+from analyzer.budget.pair_join import printed_limit_seeds
 from analyzer.budget.pair_judge import judge_pairs
 from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
@@ -84,9 +85,8 @@ def judge_file(
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
     pairs = limits_of_pairs(facts, records, job, values)
-    done = judge(
-        readings, facts, worlds, missing, job, values, judge_pairs(readings, records, facts, pairs, job, values)
-    )
+    numbers = judge_pairs(readings, records, facts, pairs, job, values)
+    done = judge(readings, facts, worlds, missing, job, values, numbers)
     first = len(done.limits) - len(pairs.limits())  # those of twisted pair are numbered after those of fiber
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
@@ -105,7 +105,7 @@ def judge_file(
     judged["proves"], judged["refutes"] = grades_proved(file, pairs, job, values)
     return FileVerdicts(
         records, facts, whole, judged, limits, reasons,
-        join_seeds([settled.seeds, declared, derived, added.seeds]),
+        join_seeds([settled.seeds, declared, derived, printed_limit_seeds(numbers, records), added.seeds]),
         _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
     )  # fmt: skip
 

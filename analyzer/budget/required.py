@@ -1,5 +1,7 @@
 """What a link still lacks: required readings that are missing, and readings that could not be judged.
 
+Fiber stands here, twisted pair in `required_pairs`.
+
 A reading that some limit governs and that could not be judged leaves the link undecided even where nothing requires it:
 in one of the admissible worlds it may fail.
 """
@@ -13,6 +15,7 @@ import pandas as pd
 
 from analyzer import schema
 from analyzer.budget.glass import KIND_OF
+from analyzer.budget.required_pairs import add_missing_tests
 from analyzer.budget.retests import SEVERITY
 from analyzer.job import Job
 
@@ -46,8 +49,7 @@ def missing_of(
     if job.required.length:
         stated = (facts["length_m"].notna() | records["length_unstated"].notna()).to_numpy()
         parts.add(fiber & ~some(link[stated], count), "length")
-    decided = live[live["severity"] != SEVERITY["not judged"]]
-    parts.add(~fiber & ~some(decided["link"], count), "nothing could be judged")
+    add_missing_tests(parts.add, ~fiber, facts, link, live, job)
     return parts.text
 
 

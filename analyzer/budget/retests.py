@@ -34,8 +34,8 @@ class Force:
     collided: np.ndarray
     undated: np.ndarray
     identical: np.ndarray
-    like: np.ndarray
-    """Number that readings of one unit (link, parameter, wavelength, direction ...) share."""
+    attempts: np.ndarray
+    """How often the unit of the reading (link, parameter, wavelength, direction ...) was tested."""
 
 
 def tests_of(
@@ -63,6 +63,8 @@ def tests_of(
             "margin": judged["margin"].to_numpy(),
             "accuracy": judged["accuracy"].to_numpy(),
             "value": readings["value"].to_numpy(),
+            "point": _points_of(readings),
+            "worst": readings["worst"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
             "counts": judged["counts"].to_numpy(),
             "beside": np.zeros(len(readings), dtype=np.int64),
@@ -73,37 +75,51 @@ def tests_of(
 def tests_in_force(tests: pd.DataFrame) -> Force:
     """Choose among the tests of each unit.
 
-    The latest is in force. Among tests that nothing puts in order (one has no time, or only the day is stated and it
-    is the last day) the worst is. Tests at one and the same minute with other values stay all: they cannot be of one
+    The latest is in force, with all the points that it gave over frequency. Among tests that nothing puts in order (one
+    has no time, or only the day is stated and it is the last day) the worst is. Tests at one and the same minute with other values stay all: they cannot be of one
     link. Tests with the same values are one test that stands there several times.
     """
     n = len(tests)
-    like = _like(tests)
-    _, group, sizes = np.unique(like, return_inverse=True, return_counts=True)
+    _, group, sizes = np.unique(_like(tests), return_inverse=True, return_counts=True)
     place = np.flatnonzero(sizes[group] > 1)
     in_force, collided, undated, identical = np.ones(n, dtype=bool), *(np.zeros(n, dtype=bool) for _ in range(3))
     if not len(place):
-        return Force(in_force, collided, undated, identical, like)
+        return Force(in_force, collided, undated, identical, np.ones(n, dtype=np.int64))
     again = tests.iloc[place].reset_index(drop=True)
     unit = pd.factorize(group[place])[0]
     undatable, candidate, by_day = _last_of_each(again["tested_at"], unit)
-    several = _count(unit, candidate) > 1
-    same = _all_same(again, unit, candidate)
+    # points of one sweep stand beside each other; only the same point can contradict itself
+    point = pd.factorize(pd.MultiIndex.from_arrays([unit, again["point"]]))[0]
+    several = _count(point, candidate) > 1
+    same = _all_same(again, point, candidate)
     unordered = several & ~same & (undatable | by_day)
     clash = several & ~same & ~unordered
-    in_force[place] = np.where(clash, candidate, _worst(again, unit, candidate))
+    in_force[place] = np.where(clash, candidate, _worst(again, point, candidate) & candidate)
     collided[place] = clash & candidate
     undated[place] = unordered & candidate
     identical[place] = several & same & candidate
-    return Force(in_force, collided, undated, identical, like)
+    attempts = np.ones(n, dtype=np.int64)
+    attempts[place] = np.maximum(_count(point, np.ones(len(again))), _times(again["tested_at"], unit))
+    return Force(in_force, collided, undated, identical, attempts)
 
 
 def attempts_of(force: Force, link: np.ndarray, count: int) -> np.ndarray:
     """Tests of the most often tested unit of each link; 1 where nothing was read."""
     out = np.ones(count, dtype=np.int64)
-    _, group, sizes = np.unique(force.like, return_inverse=True, return_counts=True)
-    np.maximum.at(out, link, sizes[group])
+    np.maximum.at(out, link, force.attempts)
     return out
+
+
+def _points_of(readings: pd.DataFrame) -> np.ndarray:
+    """Number of the point of a sweep that each reading is: its frequency, and whether it is a margin without a value."""
+    lone = readings["value"].isna().to_numpy() & readings["bound"].isna().to_numpy()
+    frequency = readings["frequency_mhz"].fillna(-1.0).to_numpy()
+    return pd.factorize(pd.MultiIndex.from_arrays([frequency, lone]))[0]
+
+
+def _times(tested_at: pd.Series, unit: np.ndarray) -> np.ndarray:
+    """How many different times the tests of each unit have."""
+    return tested_at.groupby(unit).transform("nunique").to_numpy()
 
 
 def _like(tests: pd.DataFrame) -> np.ndarray:

@@ -41,13 +41,20 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
     what = np.where(by_mean, "mean loss of both directions at " + wave, words.to_numpy(dtype=object))
     where = words.str.removeprefix("loss at ").to_numpy(dtype=object)
     where = np.where(by_mean, "the mean of both directions at " + wave, where)
-    limit = judged["limit"].to_numpy()
+    limit, measured = judged["limit"].to_numpy(), readings["value"].to_numpy()
+    unit = " " + readings["parameter"].astype("object").map(UNIT_OF_PARAMETER).fillna("dB").to_numpy(dtype=object)
+    margin = np.where(by_mean, margin, judged["margin"].to_numpy())
     value = np.where(by_mean, printed(limit - margin) + " dB", _value(readings).to_numpy(dtype=object))
-    beyond = ", " + _small(np.abs(margin)) + " over the " + printed(limit) + " dB allowed"
+    # below a limit that is not kept: that limit is a floor
+    side = np.where(~by_mean & (measured < limit), [" under the "], [" over the "])
+    need = np.where(~by_mean & (measured < limit), [" required"], [" allowed"])
+    beyond = ", " + _small(np.abs(margin), unit) + side + printed(limit) + unit + need
+    beyond = np.where(np.isnan(limit), ", " + _small(np.abs(margin), unit) + " beyond its limit", beyond)
     fails = "fail: " + what + " " + value + np.where(np.isnan(margin), "", beyond)
     near = (judged["verdict"] == "marginal fail").to_numpy() & ~by_mean
     fails = np.where(near, fails + ", within uncertainty", fails)
-    least = np.array("least margin ", dtype=object) + printed(margin) + " dB at " + where
+    least = np.array("least margin ", dtype=object) + printed(margin) + unit + " at " + where
+    least = np.where(np.isnan(margin), "by " + where, least)
     verdict = links["verdict"].to_numpy(dtype=object)
     return np.select(
         [
@@ -69,9 +76,9 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
     )
 
 
-def _small(values: np.ndarray) -> np.ndarray:
-    """Decibels as text; what would be printed as nothing is said to be less than the last digit."""
-    return np.where(values < 0.005, "less than 0.01 dB", printed(values) + " dB")
+def _small(values: np.ndarray, unit: np.ndarray) -> np.ndarray:
+    """Numbers with their unit as text; what would be printed as nothing is said to be less than the last digit."""
+    return np.where(values < 0.005, "less than 0.01" + unit, printed(values) + unit)
 
 
 def _what(readings: pd.DataFrame) -> pd.Series:
@@ -89,4 +96,6 @@ def _value(readings: pd.DataFrame) -> pd.Series:
     unit = readings["parameter"].astype("object").map(UNIT_OF_PARAMETER).fillna("dB")
     sign = readings["bound"].astype("object").map({"below": "<", "above": ">"}).fillna("")
     text = sign + pd.Series(printed(readings["value"].to_numpy()), index=readings.index) + " " + unit
-    return text.where(readings["bound"] != "over range", "beyond the range of the tester")
+    text = text.where(readings["bound"] != "over range", "beyond the range of the tester")
+    declared = "as the export declares it"
+    return text.where(readings["value"].notna() | readings["bound"].notna(), declared)

@@ -44,6 +44,8 @@ class Use:
     sure: float = 0.0
     why: str = ""
     frequency_mhz: float = -1.0
+    worst: bool = False
+    """Headed "worst": of all pairs and both ends that the heading does not name."""
 
     def because(self, why: str, **changes: object) -> Use:
         """The same with changes and one more reason."""
@@ -83,6 +85,7 @@ def _first_use(col: int, heading: Heading) -> Use:
     return Use(
         col, heading.text, role, parameter, heading.wavelength_nm, heading.pair, heading.end, heading.direction,
         heading.unit, heading.sure, heading.why, heading.frequency_mhz,
+        heading.statistic == "worst",
     )  # fmt: skip
 
 

@@ -203,6 +203,7 @@ class _Reader:
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
                 "bound": np.where(lone, NO_BOUND, readings.bound[keep]), "decimals": readings.decimals[keep], "declared_limit": limit,
                 "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
+                "worst": use.worst,
             }
         )  # fmt: skip
 
