@@ -79,8 +79,8 @@ def _of_link(
     """What one link proves, and the sentence."""
     if map_fails:
         return "", "proves no grade: the wire map fails"
-    if lacking:
-        return "", "proves no grade: required tests are missing"
+    if lacking:  # an incomplete link has said so already
+        return "", "proves no grade: required tests are missing" if fails else ""
     grades = family_of(standard)
     proved, said = [], []
     for slot, configuration in enumerate((stated,) if stated else UNSTATED):
