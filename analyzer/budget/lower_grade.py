@@ -8,6 +8,7 @@ from being proved is said: a reading that fails it, or a sweep that stops short 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -66,15 +67,16 @@ def lower_grades(
     )[asked]  # fmt: skip
     which, distinct = cases.groupby(list(cases.columns), sort=False, dropna=False).ngroup(), cases.drop_duplicates()
     top = top_mhz(values)
-    told = [_of_link(*case, top) for case in distinct.to_numpy(dtype=object).tolist()]
+    rows: list[Any] = distinct.to_numpy(dtype=object).tolist()
+    told = [_of_link(top, *case) for case in rows]
     for place, column in enumerate((out.proved, out.sentence)):
         column[asked] = np.array([one[place] for one in told], dtype=object)[which.to_numpy()]
     return out
 
 
 def _of_link(
-    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, fails: bool, standard: str, stated: str,
-    ordered: str, top: dict[str, float],
+    top: dict[str, float], proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, fails: bool, standard: str, stated: str,
+    ordered: str,
 ) -> tuple[str, str]:  # fmt: skip
     """What one link proves, and the sentence."""
     if map_fails:
