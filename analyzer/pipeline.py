@@ -254,11 +254,11 @@ def _stack(
         moved["text"] = moved["text"].where(moved["record"] >= 0, own.file["name"] + ": " + moved["text"])
         seeds.append(moved)
         pictures.append(verdicts.pictures)
-        for key, table in (
+        for key, rows in (
             ("block", own.blocks), ("record", own.records), ("reading", verdicts.readings), ("curve", verdicts.curves),
             ("picture", verdicts.pictures), ("limit_id", verdicts.limits), ("reason", verdicts.reasons),
         ):  # fmt: skip
-            shift[key] += len(table)
+            shift[key] += len(rows)
     stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}
     return stacked, pd.concat(seeds, ignore_index=True), np.concatenate(pictures)
 

@@ -102,6 +102,15 @@ class Points:
         )  # fmt: skip
 
 
+def wide_steps(frequency_mhz: np.ndarray, times: float) -> np.ndarray:
+    """Which steps of a rising grid are more than `times` as wide as those around them (median of five), n - 1 marks."""
+    steps = np.diff(frequency_mhz)
+    if len(steps) < 3:
+        return np.zeros(len(steps), dtype=bool)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(steps, 2, mode="reflect"), 5)
+    return np.asarray(steps > times * np.median(around, axis=1))
+
+
 class _Distinct:
     """Arrays held once each, by their bytes."""
 

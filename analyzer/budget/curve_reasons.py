@@ -11,13 +11,19 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.curve_sums import POWER_SUMS, RATIOS
 from analyzer.budget.reasons import causes
+from analyzer.points import wide_steps
 from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine
 
 SAID = (
     "outside-range", "limit-in-doubt", "curve-incomplete", "curve-damaged", "exemption-unknown", "all-exempt",
-    "exempt-points", "computed-curve",
+    "exempt-points", "few-points", "computed-curve",
 )  # fmt: skip
 """Causes of reasons.csv that only curves have."""
+
+FEW_POINTS = 30
+"""A curve judged at fewer points says so (own choice): testers sweep some hundreds."""
+GAP = 10.0
+"""A step so many times wider than those around it is a gap in the sweep (own choice): nothing is guessed across it."""
 
 _Item = tuple[str, tuple[tuple[str, str], ...]]
 
@@ -65,13 +71,16 @@ def range_of(lines: Sequence[LimitLine], grid: np.ndarray) -> str:
 
 
 def what_is_short(lines: Sequence[LimitLine], grid: np.ndarray, late_start_share: float) -> str:
-    """Where a grid [MHz] begins late or stops short of the range of its limit; empty where it covers it."""
+    """Where a grid [MHz] begins late, stops short of the range of its limit or has a gap; empty where it covers it."""
     first, top = ends_mhz(lines, grid)
     said = []
     if grid[0] > first * (1 + max(late_start_share, EDGE_TOLERANCE)):
         said.append(f"begins at {grid[0]:g} MHz, and {lines[0].grade} begins at {first:g} MHz")
     if grid[-1] < top * (1 - EDGE_TOLERANCE):
         said.append(f"stops at {grid[-1]:g} MHz, and {lines[0].grade} goes to {top:g} MHz")
+    inside = grid[(grid >= first * (1 - EDGE_TOLERANCE)) & (grid <= top * (1 + EDGE_TOLERANCE))]
+    gaps = np.flatnonzero(wide_steps(inside, GAP))
+    said += [f"has no point between {inside[at]:g} and {inside[at + 1]:g} MHz" for at in gaps[:3]]
     return "the curve " + "; it ".join(said) if said else ""
 
 

@@ -22,7 +22,15 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.curve_pictures import Picture
 from analyzer.budget.curve_points import GENEROUS, ZERO_MARGIN, Exemptions, Worst, is_mask
-from analyzer.budget.curve_reasons import Reasons, computed_from, ends_mhz, exemption_words, range_of, what_is_short
+from analyzer.budget.curve_reasons import (
+    FEW_POINTS,
+    Reasons,
+    computed_from,
+    ends_mhz,
+    exemption_words,
+    range_of,
+    what_is_short,
+)
 from analyzer.budget.curve_sums import Losses, curve_index, with_sums
 from analyzer.points import CEILINGS, Points
 from analyzer.standards.lines import LimitLine, strictest
@@ -291,6 +299,9 @@ def _say_why(
     touched = sheet.count["exempt_points"][rows] > 0
     say(rows[all_exempt & touched], "all-exempt", exempt=exempt)
     say(rows[touched & ~all_exempt], "exempt-points", exempt=exempt)
+    count = sheet.count["judged_points"][rows]
+    for points in np.unique(count[(count > 0) & (count + sheet.count["exempt_points"][rows] < FEW_POINTS)]).tolist():
+        say(rows[(count == points) & ~all_exempt], "few-points", points=f"{points}")
     say(rows[open_ & (margin < 0) & ~undecided], "limit-in-doubt")
     say(rows[open_ & undecided], "exemption-unknown", exempt=exempt)
     say(rows[open_ & damaged], "curve-damaged")

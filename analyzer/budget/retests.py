@@ -17,7 +17,7 @@ SEVERITY = {"pass": 0, "marginal pass": 1, "not judged": 2, "marginal fail": 3, 
 
 LIKE = {
     "link": 2**31, "parameter": 2**5, "judged_wavelength_nm": 2**12, "pair": 2**4, "end": 2**2, "direction": 2**2,
-    "configuration": 2**3, "beside": 2,
+    "configuration": 2**3,
 }  # fmt: skip
 """What a newer reading must share with an older one to supersede it, and how many values each may have."""
 
@@ -43,7 +43,7 @@ def tests_of(
 ) -> pd.DataFrame:
     """One row per reading: what it is like, when it was made, how bad it is; `order` is its position.
 
-    `beside` is 1 for a scalar beside a curve of the same thing; `beside_curves` finds them.
+    `apart` keeps apart what is no retest though all of `LIKE` is shared: see `beside_curves` and `spot_frequencies`.
     """
     at = readings["record"].to_numpy()
     severity = np.array([*(SEVERITY[name] for name in schema.CATEGORIES["verdict"]), SEVERITY["not judged"]])
@@ -67,7 +67,7 @@ def tests_of(
             "worst": readings["worst"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
             "counts": judged["counts"].to_numpy(),
-            "beside": np.zeros(len(readings), dtype=np.int64),
+            "apart": np.zeros(len(readings), dtype=np.int64),
         }
     )
 
@@ -127,6 +127,9 @@ def _like(tests: pd.DataFrame) -> np.ndarray:
     like = np.zeros(len(tests), dtype=np.int64)
     for name, room in LIKE.items():
         like = like * room + tests[name].to_numpy(dtype=np.int64) + 1
+    apart = tests["apart"].to_numpy()
+    if apart.any():  # one more column would not fit into the number
+        like = np.unique(like, return_inverse=True)[1].astype(np.int64) * (int(apart.max()) + 1) + apart
     return like
 
 

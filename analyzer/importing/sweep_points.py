@@ -26,7 +26,7 @@ from analyzer.importing.source import Decisions, Tallies
 from analyzer.importing.sweeps import KEY_ROLES, named_parameter
 from analyzer.importing.table import TableResult, identity
 from analyzer.importing.words import plain, set_aside_codes, units, word
-from analyzer.points import CEILINGS, Points, curve_hash
+from analyzer.points import CEILINGS, Points, curve_hash, wide_steps
 from analyzer.schema import CATEGORIES
 
 _GAIN = frozenset({"insertion loss", "NEXT", "PSNEXT", "return loss"})
@@ -40,6 +40,8 @@ _BELIEVABLE_TOP_MHZ = (16.0, 3_000.0)
 _PLAIN_DIGITS = frozenset("0123456789.-+eE")
 _ENOUGH_VOTES = 100
 """A column of plain digits and points has one opinion on the decimal mark: so many of its texts are asked."""
+_HOLE = 1.5
+"""A step so many times wider than those around it has lost a point: one lost point doubles it."""
 _NOT_LOST = frozenset({"repeated-frequency", "repeated-curve"})
 _CODES = (
     *PROBLEMS, "no-frequency-cell", "repeated-frequency", "falling-frequency", "impossible-frequency",
@@ -279,6 +281,7 @@ class _Reader:
             ]
             curve = self._one_curve(use, names, int(record_of[first]), at, parsed, frequency, bad_axis)
             if curve is not None:
+                curve.lost += _holes(curve.frequency, frequency[(key == one) & ~parsed.filled])
                 found.append(curve)
         return found
 
@@ -439,6 +442,17 @@ class _Reader:
     def _tell(self, code: str, text: str) -> None:
         sheet = self.block.sheet.name
         self.seeds.append((code, -1, f"sheet {sheet!r}: {text}" if sheet else text))
+
+
+def _holes(f: np.ndarray, blank: np.ndarray) -> int:
+    """Blank cells where the curve should have a point: its own steps around them are shorter.
+
+    A curve that was measured in wider steps than its neighbors has blank cells too, and lacks nothing.
+    """
+    inside = blank[(blank > f[0]) & (blank < f[-1])]
+    if not len(inside):
+        return 0
+    return int(wide_steps(f, _HOLE)[np.searchsorted(f, inside) - 1].sum())
 
 
 def rising(f: np.ndarray, value: np.ndarray, *, ceiling: bool) -> tuple[np.ndarray, np.ndarray, bool]:

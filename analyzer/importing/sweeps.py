@@ -180,10 +180,23 @@ def _keys(block: Block, columns: list[Use], frequency: Use) -> list[Use] | None:
         group = group * len(cells.texts) + cells.codes[rows]
     points = np.unique(np.stack([group, codes.astype(np.int64)]), axis=1)
     sizes = np.unique(points[0], return_counts=True)[1]
-    if np.median(sizes) >= LEAST_POINTS_NAMED:
+    if np.median(sizes) >= LEAST_POINTS_NAMED or _one_grid(points[1], sizes, [column.texts[code] for code in codes]):
         return keys
     numbered = len(keys) == 1 and keys[0].role == "strand" and len(sizes) == len(rows)
     return [] if numbered and _monotone([column.texts[code] for code in codes]) else None
+
+
+def _one_grid(frequency: np.ndarray, sizes: np.ndarray, texts: list[str]) -> bool:
+    """Whether few points for each curve stand at the same frequencies for all, which worst points never do.
+
+    Args:
+        frequency: codes of the frequencies of all curves.
+        sizes: points of each curve.
+        texts: frequencies of all rows; of a single curve they must rise or fall.
+    """
+    if np.median(sizes) < LEAST_POINTS:
+        return False
+    return len(np.unique(frequency)) == sizes.max() and (len(sizes) > 1 or _monotone(texts))
 
 
 def _monotone(texts: list[str]) -> bool:

@@ -32,7 +32,9 @@ def sweeps_that_stop_short(analysis: Analysis) -> list[Finding]:
         count = "1 link" if len(links) == 1 else f"{len(links)} links"
         parameters = ", ".join(part["parameter"].drop_duplicates())
         found.append(
-            finding("sweep-incomplete", f"{count}: {text} ({parameters})", analysis.links["label"].take(links))
+            finding(
+                "sweep-incomplete", f"{count}: {text} ({parameters})", analysis.links["label"].take(links.to_numpy())
+            )
         )
     return found
 

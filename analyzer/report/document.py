@@ -277,10 +277,9 @@ class _Places:
     def __init__(self, analysis: Analysis) -> None:
         blocks = analysis.blocks.set_index("block")
         names = blocks["file"].map(analysis.files.set_index("file")["name"])
-        self._headings = pd.Series(
-            analysis.columns["heading"].to_numpy(dtype=object),
-            index=_place_key(analysis.columns),
-        )
+        named = analysis.columns[analysis.columns["col"] >= 0]  # facts above a table stand in no column of it
+        headings = pd.Series(named["heading"].to_numpy(dtype=object), index=_place_key(named))
+        self._headings = headings[~headings.index.duplicated()]
         self._files = pd.Series(names.to_numpy(dtype=object), index=blocks.index)
         self._sheets = pd.Series(blocks["sheet"].to_numpy(dtype=object), index=blocks.index)
 
