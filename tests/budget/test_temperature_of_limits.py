@@ -53,7 +53,9 @@ def test_a_warm_cable_may_be_shorter_and_resist_more():
 
 
 def test_other_limits_stay():
-    assert at_100_mhz(limits(HOT, 40.0), 0, "NEXT") == limit("NEXT", grade="6A", configuration="channel", frequency_mhz=100.0)
+    assert at_100_mhz(limits(HOT, 40.0), 0, "NEXT") == limit(
+        "NEXT", grade="6A", configuration="channel", frequency_mhz=100.0
+    )
 
 
 def test_where_nobody_says_whether_it_is_screened_the_stricter_holds():
