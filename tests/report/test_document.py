@@ -55,7 +55,7 @@ def test_a_failing_link_is_written_as_expected_by_hand(told):
     assert link == {
         "link": "TB-02-3", "medium": "fiber", "type": "OS2", "configuration": None, "length_m": 120.0,
         "verdict": "fail", "margin_db": 1.50 - 1.92, "decided_by": "loss at 1550 nm A-B: margin -0.42 dB",
-        "decided_by_reading": 1, "attempts": 1, "missing": None, "sentence": None, "cable": "TB-02",
+        "decided_by_reading": 1, "attempts": 1, "missing": None, "proved": None, "sentence": None, "cable": "TB-02",
         "scheduled": True, "findings": [],
         "readings": [
             {
