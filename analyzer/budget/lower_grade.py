@@ -8,14 +8,17 @@ from being proved is said: a reading that fails it, or a sweep that stops short 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from analyzer.budget.grades_proved import GRADES, bit_of
+from analyzer.budget.grades_proved import bit_of, family_of
 from analyzer.budget.pair_judge import FOR_INFORMATION, WIRE_MAP
 from analyzer.budget.pair_limits import UNSTATED
 from analyzer.budget.required import DECLARED_FAIL, NOT_JUDGED
+from analyzer.standards import Values
+from analyzer.standards.lines import EDGE_TOLERANCE
 
 _ALWAYS = (1 << 30) - 1
 
@@ -30,7 +33,7 @@ class LowerGrade:
 
 def lower_grades(
     links: pd.DataFrame, link_of_record: np.ndarray, facts: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame,
-    curves: pd.DataFrame,
+    curves: pd.DataFrame, values: Values,
 ) -> LowerGrade:  # fmt: skip
     """Find the best grade proved of every twisted-pair link that does not pass.
 
@@ -41,6 +44,7 @@ def lower_grades(
         readings: schema `readings`; `record` is the position of the record.
         judged: schema `judged`, same order, `in_force` settled.
         curves: schema `curves`; `reading` is the position of the reading of each.
+        values: the standards' values, for the frequencies of the grades.
     """
     count = len(links)
     asked = (links["medium"] == "twisted pair").to_numpy() & ~links["verdict"].isin(["pass", "marginal"]).to_numpy()
@@ -51,59 +55,82 @@ def lower_grades(
     proves = _all_bits(units["link"].to_numpy(), units["proves"].to_numpy(), count)
     refuted = _any_bits(units["link"].to_numpy(), units["refutes"].to_numpy(), count)
     stops = _stops_mhz(link_of_record, readings, curves, count)
+    by_worst = np.zeros(count, dtype=bool)
+    by_worst[units.loc[units["worst"], "link"]] = True
     lacking = np.array([_tests_missing(text) for text in links["missing"].fillna("")], dtype=bool)
     map_fails = _wire_map_fails(link_of_record, readings, judged, count)
     standard = _first(facts["standard"], link_of_record, count)
     stated, ordered = (links[name].astype("object").fillna("").to_numpy() for name in ("configuration", "type"))
     cases = pd.DataFrame(
         {
-            "proves": proves, "refuted": refuted, "stops": stops, "lacking": lacking, "map_fails": map_fails,
-            "standard": np.where(standard == "ISO", "ISO", "TIA"), "stated": stated, "ordered": ordered,
+            "proves": proves, "refuted": refuted, "stops_mhz": stops, "by_worst": by_worst, "lacking": lacking, "map_fails": map_fails,
+            "fails": (links["verdict"] == "fail").to_numpy(), "standard": np.where(standard == "ISO", "ISO", "TIA"),
+            "stated": stated, "ordered": ordered,
         }
-    )[asked]  # fmt: skip
+    )[list(_Case._fields)][asked]  # fmt: skip
     which, distinct = cases.groupby(list(cases.columns), sort=False, dropna=False).ngroup(), cases.drop_duplicates()
-    told = [_of_link(*case) for case in distinct.to_numpy(dtype=object).tolist()]
+    top = top_mhz(values)
+    rows: list[Any] = distinct.to_numpy(dtype=object).tolist()
+    told = [_of_link(_Case(*row), top) for row in rows]
     for place, column in enumerate((out.proved, out.sentence)):
         column[asked] = np.array([one[place] for one in told], dtype=object)[which.to_numpy()]
     return out
 
 
-def _of_link(
-    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, standard: str, stated: str,
-    ordered: str,
-) -> tuple[str, str]:  # fmt: skip
+class _Case(NamedTuple):
+    """Everything that the answer for one link depends on."""
+
+    proves: int
+    refuted: int
+    stops_mhz: float
+    by_worst: bool
+    lacking: bool
+    map_fails: bool
+    fails: bool
+    standard: str
+    stated: str
+    """Its configuration, "" where none is stated."""
+    ordered: str
+    """Its grade, "" where none is stated."""
+
+
+def _of_link(case: _Case, top: dict[str, float]) -> tuple[str, str]:
     """What one link proves, and the sentence."""
-    if map_fails:
+    if case.map_fails:
         return "", "proves no grade: the wire map fails"
-    if lacking:
-        return "", "proves no grade: required tests are missing"
-    grades = [grade for grade in GRADES if grade[0].isdigit() == (standard == "TIA")]
+    if case.lacking:  # an incomplete link has said so already
+        return "", "proves no grade: required tests are missing" if case.fails else ""
+    grades = family_of(case.standard)
     proved, said = [], []
-    for slot, configuration in enumerate((stated,) if stated else UNSTATED):
-        best = max((rank for rank, grade in enumerate(grades) if proves & bit_of(grade, slot)), default=-1)
+    for slot, configuration in enumerate((case.stated,) if case.stated else UNSTATED):
+        best = max((rank for rank, grade in enumerate(grades) if case.proves & bit_of(grade, slot)), default=-1)
         if best >= 0:
             proved.append(f"{grades[best]} {configuration}")
-        above = grades[best + 1] if best + 1 < len(grades) else None
-        wanted = ordered if ordered in grades[best + 1 :] else above
-        if wanted is not None and (ordered == "" or ordered in grades[best + 1 :]):
-            said.append(_why_not(wanted, bit_of(wanted, slot) & refuted, stops_mhz, None if stated else configuration))
-    text = "; ".join(proved)
+        above = grades[best + 1 :]
+        wanted = case.ordered or (above[0] if above else "")
+        if wanted in above:
+            name = wanted if case.stated else f"{wanted} {configuration}"
+            said.append(f"{name} {_why_not(case, wanted, slot, top[wanted])}")
     words = f"proves {' and '.join(proved)}" if proved else "proves no grade"
-    return text, "; ".join([words, *dict.fromkeys(said)])
+    return "; ".join(proved), "; ".join([words, *dict.fromkeys(said)])
 
 
-def _why_not(grade: str, fails: int, stops_mhz: float, configuration: str | None) -> str:
-    name = f"{grade} {configuration}" if configuration else grade
-    if fails:
-        return f"{name} fails"
-    top = TOP_MHZ.get(grade, np.inf)
-    if stops_mhz < top * (1 - 1e-6):
-        return f"{name} cannot be proved: the sweep stops at {stops_mhz:g} MHz"
-    return f"{name} cannot be proved"
+def _why_not(case: _Case, grade: str, slot: int, top_of_grade_mhz: float) -> str:
+    if case.fails if grade == case.ordered else case.refuted & bit_of(grade, slot):
+        return "fails"
+    if case.stops_mhz < top_of_grade_mhz * (1 - EDGE_TOLERANCE):
+        return f"cannot be proved: the sweep stops at {case.stops_mhz:g} MHz"
+    if case.by_worst:
+        return "cannot be proved: worst points are those of the limit that was loaded"
+    return "cannot be proved"
 
 
-TOP_MHZ = {"5e": 100, "6": 250, "6A": 500, "8": 2000, "D": 100, "E": 250, "EA": 500, "F": 600, "FA": 1000}
-"""Highest frequency of each grade [MHz], as the limit rows of copper_limits.csv have it; a test compares."""
+def top_mhz(values: Values) -> dict[str, float]:
+    """Highest frequency of each grade [MHz]."""
+    top: dict[str, float] = {}
+    for row in values.rows("copper_limits"):
+        top[row["grade"]] = max(row["freq_max_mhz"], top.get(row["grade"], 0.0))
+    return top
 
 
 def _units(link: np.ndarray, readings: pd.DataFrame, judged: pd.DataFrame, curves: pd.DataFrame) -> pd.DataFrame:
@@ -118,6 +145,7 @@ def _units(link: np.ndarray, readings: pd.DataFrame, judged: pd.DataFrame, curve
             "proves": np.maximum(judged["proves"].to_numpy(), 0),
             "refutes": np.maximum(judged["refutes"].to_numpy(), 0),
             "curve": np.isin(np.arange(len(readings)), curves["reading"].to_numpy()),
+            "worst": judged["basis"].isin(["worst point", "declared margin"]).to_numpy(),
         }
     )[use]  # fmt: skip
     beside = rows.groupby(["link", "unit"])["curve"].transform("any") & ~rows["curve"]

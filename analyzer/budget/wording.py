@@ -76,6 +76,20 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
     )
 
 
+def with_wire_maps(
+    links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame, reasons: pd.DataFrame
+) -> pd.Series:
+    """The sentences of the links; those that a wire map decided with a fail say what is wrong with it."""
+    at = links["decided_by"].to_numpy()
+    told = np.flatnonzero((at >= 0) & (links["verdict"] == "fail").to_numpy())
+    told = told[(readings["parameter"].to_numpy()[at[told]] == "wire map")]
+    reason = judged["reason"].to_numpy()[at[told]]
+    told, reason = told[reason >= 0], reason[reason >= 0]
+    sentences = links["sentence"].to_numpy(dtype=object, copy=True)
+    sentences[told] = "fail: wire map: " + reasons["text"].to_numpy(dtype=object)[reason]
+    return pd.Series(sentences, index=links.index, dtype="object")
+
+
 def _small(values: np.ndarray, unit: np.ndarray) -> np.ndarray:
     """Numbers with their unit as text; what would be printed as nothing is said to be less than the last digit."""
     return np.where(values < 0.005, "less than 0.01" + unit, printed(values) + unit)
