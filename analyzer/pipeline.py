@@ -22,6 +22,7 @@ from analyzer.budget.lower_grade import lower_grades
 from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
+from analyzer.budget.wording import with_wire_maps
 from analyzer.errors import FileUnreadable, InputError, JobError, NothingToJudge, OptionError, StandardsError
 from analyzer.importing import (
     Decisions,
@@ -164,7 +165,7 @@ def combine(
     tables, seeds, pictures = _stack(files, results)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
-    _tell_lower_grades(linked, tables)
+    _complete_sentences(linked, tables, context.values)
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
@@ -186,11 +187,14 @@ def combine(
     return analysis
 
 
-def _tell_lower_grades(linked: Linked, tables: dict[str, pd.DataFrame]) -> None:
-    """What the readings of twisted-pair links that do not pass prove: their column `proved`, and their sentence."""
+def _complete_sentences(linked: Linked, tables: dict[str, pd.DataFrame], values: Values) -> None:
+    """Sentences of twisted-pair links: what is wrong with a wire map, and what a link that does not pass proves."""
+    links = linked.links
+    links["sentence"] = with_wire_maps(links, tables["readings"], tables["judged"], tables["reasons"])
     lower = lower_grades(
-        linked.links, linked.link_of_record, tables["facts"], tables["readings"], tables["judged"], tables["curves"]
-    )
+        linked.links, linked.link_of_record, tables["facts"], tables["readings"], tables["judged"], tables["curves"],
+        values,
+    )  # fmt: skip
     linked.links["proved"] = pd.Series(lower.proved).replace("", None).astype("str")
     more = np.where(lower.sentence == "", "", "; " + lower.sentence)
     linked.links["sentence"] += more

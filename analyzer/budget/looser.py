@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from analyzer.budget.pair_looser import looser_pairs
 from analyzer.errors import StandardsError
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, allowances
@@ -15,13 +16,8 @@ DEFAULT_REQUIRED = {"multimode": {850, 1300}, "single_mode": {1310, 1550}}
 
 def looser_than_standard(job: Job, values: Values) -> list[dict[str, Any]]:
     """Every looser key: `what` (sentence), `key`, `granted_by`, `date`, `reference` (None where no grant stands)."""
-    found = [
-        *_allowances(job, values),
-        *_overrides(job, values),
-        *_required(job),
-        *_of_pairs(job),
-        *_admissible(job, values),
-    ]
+    found = [*_allowances(job, values), *_overrides(job, values), *_required(job), *_admissible(job, values)]
+    found += [*looser_pairs(job, values), *_of_pairs(job)]
     return [_with_grant(job, key, sentence) for key, sentence in found]
 
 

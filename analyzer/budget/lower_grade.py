@@ -12,10 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analyzer.budget.grades_proved import GRADES, bit_of
+from analyzer.budget.grades_proved import bit_of, family_of
 from analyzer.budget.pair_judge import FOR_INFORMATION, WIRE_MAP
 from analyzer.budget.pair_limits import UNSTATED
 from analyzer.budget.required import DECLARED_FAIL, NOT_JUDGED
+from analyzer.standards import Values
+from analyzer.standards.lines import EDGE_TOLERANCE
 
 _ALWAYS = (1 << 30) - 1
 
@@ -30,7 +32,7 @@ class LowerGrade:
 
 def lower_grades(
     links: pd.DataFrame, link_of_record: np.ndarray, facts: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame,
-    curves: pd.DataFrame,
+    curves: pd.DataFrame, values: Values,
 ) -> LowerGrade:  # fmt: skip
     """Find the best grade proved of every twisted-pair link that does not pass.
 
@@ -41,6 +43,7 @@ def lower_grades(
         readings: schema `readings`; `record` is the position of the record.
         judged: schema `judged`, same order, `in_force` settled.
         curves: schema `curves`; `reading` is the position of the reading of each.
+        values: the standards' values, for the frequencies of the grades.
     """
     count = len(links)
     asked = (links["medium"] == "twisted pair").to_numpy() & ~links["verdict"].isin(["pass", "marginal"]).to_numpy()
@@ -58,26 +61,27 @@ def lower_grades(
     cases = pd.DataFrame(
         {
             "proves": proves, "refuted": refuted, "stops": stops, "lacking": lacking, "map_fails": map_fails,
-            "standard": np.where(standard == "ISO", "ISO", "TIA"), "stated": stated, "ordered": ordered,
+            "fails": (links["verdict"] == "fail").to_numpy(), "standard": np.where(standard == "ISO", "ISO", "TIA"), "stated": stated, "ordered": ordered,
         }
     )[asked]  # fmt: skip
     which, distinct = cases.groupby(list(cases.columns), sort=False, dropna=False).ngroup(), cases.drop_duplicates()
-    told = [_of_link(*case) for case in distinct.to_numpy(dtype=object).tolist()]
+    top = top_mhz(values)
+    told = [_of_link(*case, top) for case in distinct.to_numpy(dtype=object).tolist()]
     for place, column in enumerate((out.proved, out.sentence)):
         column[asked] = np.array([one[place] for one in told], dtype=object)[which.to_numpy()]
     return out
 
 
 def _of_link(
-    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, standard: str, stated: str,
-    ordered: str,
+    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, fails: bool, standard: str, stated: str,
+    ordered: str, top: dict[str, float],
 ) -> tuple[str, str]:  # fmt: skip
     """What one link proves, and the sentence."""
     if map_fails:
         return "", "proves no grade: the wire map fails"
-    if lacking:
-        return "", "proves no grade: required tests are missing"
-    grades = [grade for grade in GRADES if grade[0].isdigit() == (standard == "TIA")]
+    if lacking:  # an incomplete link has said so already
+        return "", "proves no grade: required tests are missing" if fails else ""
+    grades = family_of(standard)
     proved, said = [], []
     for slot, configuration in enumerate((stated,) if stated else UNSTATED):
         best = max((rank for rank, grade in enumerate(grades) if proves & bit_of(grade, slot)), default=-1)
@@ -86,24 +90,28 @@ def _of_link(
         above = grades[best + 1] if best + 1 < len(grades) else None
         wanted = ordered if ordered in grades[best + 1 :] else above
         if wanted is not None and (ordered == "" or ordered in grades[best + 1 :]):
-            said.append(_why_not(wanted, bit_of(wanted, slot) & refuted, stops_mhz, None if stated else configuration))
+            is_worse = fails if wanted == ordered else bool(bit_of(wanted, slot) & refuted)
+            said.append(_why_not(wanted, is_worse, stops_mhz, top[wanted], None if stated else configuration))
     text = "; ".join(proved)
     words = f"proves {' and '.join(proved)}" if proved else "proves no grade"
     return text, "; ".join([words, *dict.fromkeys(said)])
 
 
-def _why_not(grade: str, fails: int, stops_mhz: float, configuration: str | None) -> str:
+def _why_not(grade: str, fails: bool, stops_mhz: float, top: float, configuration: str | None) -> str:
     name = f"{grade} {configuration}" if configuration else grade
     if fails:
         return f"{name} fails"
-    top = TOP_MHZ.get(grade, np.inf)
-    if stops_mhz < top * (1 - 1e-6):
+    if stops_mhz < top * (1 - EDGE_TOLERANCE):
         return f"{name} cannot be proved: the sweep stops at {stops_mhz:g} MHz"
     return f"{name} cannot be proved"
 
 
-TOP_MHZ = {"5e": 100, "6": 250, "6A": 500, "8": 2000, "D": 100, "E": 250, "EA": 500, "F": 600, "FA": 1000}
-"""Highest frequency of each grade [MHz], as the limit rows of copper_limits.csv have it; a test compares."""
+def top_mhz(values: Values) -> dict[str, float]:
+    """Highest frequency of each grade [MHz]."""
+    top: dict[str, float] = {}
+    for row in values.rows("copper_limits"):
+        top[row["grade"]] = max(row["freq_max_mhz"], top.get(row["grade"], 0.0))
+    return top
 
 
 def _units(link: np.ndarray, readings: pd.DataFrame, judged: pd.DataFrame, curves: pd.DataFrame) -> pd.DataFrame:

@@ -12,9 +12,10 @@ from analyzer.budget.curve_join import join_curves, no_curve_tables
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
-from analyzer.budget.grades_proved import grades_proved
+from analyzer.budget.grades_proved import OneFile, grades_proved
 from analyzer.budget.judge import judge
 from analyzer.budget.pair_facts import limits_of_pairs, tell_moved_limits, with_pair_facts
+from analyzer.budget.pair_join import printed_limit_seeds
 from analyzer.budget.pair_judge import judge_pairs
 from analyzer.budget.pair_physics import derive_lengths
 from analyzer.budget.scheduled import ScheduleIndex
@@ -84,9 +85,8 @@ def judge_file(
     count_matings(facts)
     worlds, missing = make_worlds(facts, records, settled.disputed_type, job, values)
     pairs = limits_of_pairs(facts, records, job, values)
-    done = judge(
-        readings, facts, worlds, missing, job, values, judge_pairs(readings, records, facts, pairs, job, values)
-    )
+    numbers = judge_pairs(readings, records, facts, pairs, job, values)
+    done = judge(readings, facts, worlds, missing, job, values, numbers)
     first = len(done.limits) - len(pairs.limits())  # those of twisted pair are numbered after those of fiber
     facts["worlds"] = np.bincount(worlds["at"].to_numpy(), minlength=len(facts)).astype("int16")
     facts["missing"] = missing.to_numpy()
@@ -97,15 +97,15 @@ def judge_file(
     own, reasons = with_pair_facts(done.judged, done.reasons, readings, records, pairs, job, values, first_limit=first)
     limits = _after("limits", done.limits.iloc[:first], pairs.limits(), limit_id=first)
     judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=first)
-    if curves is not None and points is not None:
-        proved = grades_proved(readings, records, facts, curves, points, job, values)
-        judged["proves"], judged["refutes"] = proved
     reasons = _after("reasons", reasons, added.reasons, reason=len(reasons))
     whole = _after("readings", readings, added.readings, reading=len(readings))
     judged, reasons = tell_moved_limits(judged, reasons, whole, pairs)
+    swept = schema.empty("curves") if curves is None else curves
+    file = OneFile(readings, whole, judged, records, facts, swept, Points() if points is None else points)
+    judged["proves"], judged["refutes"] = grades_proved(file, pairs, job, values)
     return FileVerdicts(
         records, facts, whole, judged, limits, reasons,
-        join_seeds([settled.seeds, declared, derived, added.seeds]),
+        join_seeds([settled.seeds, declared, derived, printed_limit_seeds(numbers, records), added.seeds]),
         _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
     )  # fmt: skip
 

@@ -60,6 +60,24 @@ def write_pairs(
         told[word][at] = texts
 
 
+def printed_limit_seeds(pairs: PairVerdicts, records: pd.DataFrame) -> pd.DataFrame:
+    """Seeds where the export prints another limit than ours beside a reading, one for each record and parameter."""
+    met = pairs.columns
+    hit = met[met["printed_differs"].notna()] if len(met) else met
+    far = hit.groupby(["record", "parameter"], sort=False)["printed_differs"].max().reset_index() if len(hit) else hit
+    if far.empty:
+        return pd.DataFrame({"code": [], "record": [], "text": []})
+    away = far["printed_differs"].map("{:.2f}".format)
+    unit = far["parameter"].map(schema.UNIT_OF_PARAMETER).fillna("dB")
+    return pd.DataFrame(
+        {
+            "code": "printed-limit-differs",
+            "record": records["record"].to_numpy()[far["record"].to_numpy()],
+            "text": far["parameter"] + ": the limit that the export prints is " + away + " " + unit + " from ours",
+        }
+    )
+
+
 def no_words(n: int) -> dict[str, np.ndarray]:
     """The words that only reasons of twisted pair need, empty for n readings."""
     return {word: np.full(n, "", dtype=object) for word in WORDS}

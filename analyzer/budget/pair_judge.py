@@ -176,6 +176,7 @@ def _judged(
     out["hinges_on_loss"] = fails & (out["exempt"] == UNKNOWN)
     out.loc[out["hinges_on_loss"], ["verdict", "limit", "margin", "limit_id"]] = [NOT_JUDGED, np.nan, np.nan, -1]
     out["open"] = _open(lines, sides, met)
+    out["printed_differs"] = _printed_differs(met, sides, out["relation"].to_numpy())
     out["out_of_range"] = np.isnan(sides.strict) & bool(lines) & ~np.isnan(met["frequency_mhz"].to_numpy())
     out["no_limit"] = not lines and not own
     out["informs"] = informs
@@ -192,7 +193,7 @@ def _by_declared_verdict(out: pd.DataFrame) -> pd.DataFrame:
     return out.assign(
         basis=DECLARED_VERDICT, counts=True, exempt=NONE, rule=-1, setting="", open="", relation=SAME, informs=False,
         hinges=False, hinges_on_loss=False, out_of_range=False, no_limit=False, undecided=False, negative=False, own=-1,
-        bounded_by_loaded=False, another_limit=False, lone_margin=False,
+        bounded_by_loaded=False, another_limit=False, lone_margin=False, printed_differs=np.nan,
     )  # fmt: skip
 
 
@@ -395,6 +396,19 @@ def _with_limits_shown(
     several = len(lines) > 1 or (np.isnan(out["frequency_mhz"].to_numpy()) & sides.needs_frequency)
     out["several"] = several & judged & (sides.strict != sides.generous) & (out["basis"] != DECLARED_MARGIN).to_numpy()
     return out
+
+
+AS_PRINTED = 0.1
+"""How far a limit that the export prints may lie from ours [dB; ns and ohm ten times that]: rounding of both columns."""
+
+
+def _printed_differs(met: pd.DataFrame, sides: _Sides, relation: np.ndarray) -> np.ndarray:
+    """How far the printed limit lies outside of all that ours may be [unit of the parameter]; NaN within rounding."""
+    printed = met["declared_limit"].to_numpy()
+    low, high = np.fmin(sides.strict, sides.generous), np.fmax(sides.strict, sides.generous)
+    beyond = np.fmax(low - printed, printed - high)
+    in_db = met["parameter"].iloc[0] not in schema.UNIT_OF_PARAMETER
+    return np.where((relation != OTHER) & (beyond > (AS_PRINTED if in_db else 10 * AS_PRINTED)), beyond, np.nan)
 
 
 def _exempt(rules: Sequence[Any], losses: Losses, met: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:

@@ -12,7 +12,8 @@ from analyzer.job import Job
 def rules_in_force(facts: pd.DataFrame, job: Job) -> list[str]:
     """Standard and edition with who ordered them, reference methods, marginal passes, required tests, own limits."""
     fiber = facts[facts["medium"] != "twisted pair"]
-    return [*_standards(fiber), *_references(fiber), *_owner(job)]
+    pairs = facts[facts["medium"] == "twisted pair"]
+    return [*_standards(fiber), *_references(fiber), *_pair_limits(pairs), *_pair_accuracy(pairs, job), *_owner(job)]
 
 
 def _standards(facts: pd.DataFrame) -> list[str]:
@@ -23,6 +24,31 @@ def _standards(facts: pd.DataFrame) -> list[str]:
         )
         out.append(f"allowances of {standard}-{edition} for {_records(count)} ({who})".replace("ISO-", "ISO/IEC "))
     return out
+
+
+def _pair_limits(facts: pd.DataFrame) -> list[str]:
+    """Which limits of twisted pair hold, by edition, grade and configuration."""
+    said = facts[["standard", "edition", "edition_from"]].assign(
+        grade=facts["grade"].astype("object").fillna("no stated grade"),
+        configuration=facts["configuration"].astype("object").fillna("no stated configuration"),
+    )
+    out = []
+    for standard, edition, said_by, grade, configuration, count in _counted(said, list(said.columns)):
+        who = "the newest edition known here" if said_by == "assumed" else f"edition said by: {said_by}"
+        text = f"limits of {standard}-{edition}, {grade}, {configuration} for {_records(count)} ({who})"
+        out.append(text.replace("ISO-", "ISO/IEC "))
+    return out
+
+
+def _pair_accuracy(facts: pd.DataFrame, job: Job) -> list[str]:
+    """Twisted pair of whose tester no accuracy is known."""
+    level = facts["accuracy_level"].notna() if "accuracy_level" in facts else pd.Series(data=False, index=facts.index)
+    silent = int((~level & (facts["accuracy_db_from"] != "file")).sum())
+    if job.rules.accuracy_level or not silent:
+        return []
+    return [
+        f"no accuracy level of the field tester is stated for {_records(silent)} of twisted pair: nothing is marginal"
+    ]
 
 
 def _references(facts: pd.DataFrame) -> list[str]:
@@ -50,6 +76,10 @@ def _owner(job: Job) -> list[str]:
         out.append("loss is required in both directions")
     if job.rules.judge_mean:
         out.append("where both directions were measured their mean decides in place of each")
+    off = [name.replace("_", " ") for name, on in job.exemptions.model_dump().items() if not on]
+    off = [name for name in off if job.says(f"exemptions.{name.replace(' ', '_')}")]
+    if off:
+        out.append(f"rules of exemption that are switched off: {', '.join(off)}")
     out += [f"own limit: {limit.name} ({limit.source})" for limit in job.limits]
     return out
 

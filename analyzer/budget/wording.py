@@ -76,6 +76,22 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
     )
 
 
+def with_wire_maps(
+    links: pd.DataFrame, readings: pd.DataFrame, judged: pd.DataFrame, reasons: pd.DataFrame
+) -> pd.Series:
+    """The sentences of the links; those that a wire map decided with a fail say what is wrong with it."""
+    at = links["decided_by"].to_numpy()
+    told = (at >= 0) & (links["verdict"] == "fail").to_numpy()
+    decided = judged.iloc[np.where(told, at, 0)].reset_index(drop=True) if len(judged) else judged
+    if not len(decided):
+        return links["sentence"]
+    told &= (readings["parameter"].to_numpy()[np.where(told, at, 0)] == "wire map") & (
+        decided["reason"] >= 0
+    ).to_numpy()
+    why = reasons["text"].to_numpy(dtype=object)[np.where(told, decided["reason"].to_numpy(), 0)]
+    return links["sentence"].mask(told, "fail: wire map: " + pd.Series(why, index=links.index).astype("object"))
+
+
 def _small(values: np.ndarray, unit: np.ndarray) -> np.ndarray:
     """Numbers with their unit as text; what would be printed as nothing is said to be less than the last digit."""
     return np.where(values < 0.005, "less than 0.01" + unit, printed(values) + unit)

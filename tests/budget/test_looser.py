@@ -24,6 +24,12 @@ LOOSER = {
     "overrides.RL-TIA-D-PAIR-MM": '[overrides]\n"RL-TIA-D-PAIR-MM" = 19\n',
     "required.multimode": "[required]\nmultimode = [850]\n",
     "required.single_mode": "[required]\nsingle_mode = [1550]\n",
+    "required.twisted_pair": '[required]\ntwisted_pair = ["wire map", "NEXT"]\n',
+    "exemptions.alien_crosstalk_met_by_design": "[exemptions]\nalien_crosstalk_met_by_design = true\n",
+    "conditions.consolidation_point": "[conditions]\nconsolidation_point = true\n",
+    "conditions.environment": '[conditions]\nenvironment = "E1"\n',
+    # candidate a allows 1.7 dB more at 500 MHz than candidate b
+    "candidates.6A permanent link insertion loss": '[candidates]\n"6A permanent link insertion loss" = "a"\n',
     "required.length": "[required]\nlength = false\n",
     "rules.judge_mean": "[rules]\njudge_mean = true\n",
     "rules.length_difference_percent": "[rules]\nlength_difference_percent = 20.0\n",
@@ -42,6 +48,9 @@ NOT_LOOSER = [
     "[required]\nmultimode = [850, 1300]\nsingle_mode = [1310, 1550, 1625]\ndirections = 2\n",
     '[rules]\nmarginal = "fail"\nlength_difference_percent = 5.0\naccuracy_db = 0.1\n',
     "[admissible]\nmated_pairs = [2, 3]\nsplices = [0, 0]\n",
+    '[candidates]\n"6A permanent link insertion loss" = "b"\n',
+    "[conditions]\nconsolidation_point = false\n",
+    "[exemptions]\nreturn_loss_at_low_insertion_loss = false\n",
     '[[limits]]\nname = "n"\nsource = "s"\nmax_db = 9.0\n',
 ]
 
