@@ -187,7 +187,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "glass": Column("c:glass", "", "what is known of the glass where the type is not stated"),
         "length_unstated": Column("f8", "m or ft", "length as written where no unit is stated"),
         "wire_map": Column("s", "", "wire map as written; several cells joined by ;"),
-        "wire_map_told": Column("s", "", "what the wire map says, in the one notation of docs/verdicts.md"),
+        "wire_map_told": Column("s", "", "what the wire map says, in the one notation of docs/pair_facts.md"),
         "wiring_scheme_a": Column("c:wiring_scheme", "", "scheme that end A is wired to"),
         "wiring_scheme_b": Column("c:wiring_scheme", "", "scheme that end B is wired to"),
         "screen": Column("c:screen", "", "whether the screen is continuous, where the export says so"),

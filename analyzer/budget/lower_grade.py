@@ -8,6 +8,7 @@ from being proved is said: a reading that fails it, or a sweep that stops short 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -54,56 +55,74 @@ def lower_grades(
     proves = _all_bits(units["link"].to_numpy(), units["proves"].to_numpy(), count)
     refuted = _any_bits(units["link"].to_numpy(), units["refutes"].to_numpy(), count)
     stops = _stops_mhz(link_of_record, readings, curves, count)
+    by_worst = np.zeros(count, dtype=bool)
+    by_worst[units.loc[units["worst"], "link"]] = True
     lacking = np.array([_tests_missing(text) for text in links["missing"].fillna("")], dtype=bool)
     map_fails = _wire_map_fails(link_of_record, readings, judged, count)
     standard = _first(facts["standard"], link_of_record, count)
     stated, ordered = (links[name].astype("object").fillna("").to_numpy() for name in ("configuration", "type"))
     cases = pd.DataFrame(
         {
-            "proves": proves, "refuted": refuted, "stops": stops, "lacking": lacking, "map_fails": map_fails,
-            "fails": (links["verdict"] == "fail").to_numpy(), "standard": np.where(standard == "ISO", "ISO", "TIA"), "stated": stated, "ordered": ordered,
+            "proves": proves, "refuted": refuted, "stops_mhz": stops, "by_worst": by_worst, "lacking": lacking, "map_fails": map_fails,
+            "fails": (links["verdict"] == "fail").to_numpy(), "standard": np.where(standard == "ISO", "ISO", "TIA"),
+            "stated": stated, "ordered": ordered,
         }
-    )[asked]  # fmt: skip
+    )[list(_Case._fields)][asked]  # fmt: skip
     which, distinct = cases.groupby(list(cases.columns), sort=False, dropna=False).ngroup(), cases.drop_duplicates()
     top = top_mhz(values)
-    told = [_of_link(*case, top) for case in distinct.to_numpy(dtype=object).tolist()]
+    rows: list[Any] = distinct.to_numpy(dtype=object).tolist()
+    told = [_of_link(_Case(*row), top) for row in rows]
     for place, column in enumerate((out.proved, out.sentence)):
         column[asked] = np.array([one[place] for one in told], dtype=object)[which.to_numpy()]
     return out
 
 
-def _of_link(
-    proves: int, refuted: int, stops_mhz: float, lacking: bool, map_fails: bool, fails: bool, standard: str, stated: str,
-    ordered: str, top: dict[str, float],
-) -> tuple[str, str]:  # fmt: skip
+class _Case(NamedTuple):
+    """Everything that the answer for one link depends on."""
+
+    proves: int
+    refuted: int
+    stops_mhz: float
+    by_worst: bool
+    lacking: bool
+    map_fails: bool
+    fails: bool
+    standard: str
+    stated: str
+    """Its configuration, "" where none is stated."""
+    ordered: str
+    """Its grade, "" where none is stated."""
+
+
+def _of_link(case: _Case, top: dict[str, float]) -> tuple[str, str]:
     """What one link proves, and the sentence."""
-    if map_fails:
+    if case.map_fails:
         return "", "proves no grade: the wire map fails"
-    if lacking:  # an incomplete link has said so already
-        return "", "proves no grade: required tests are missing" if fails else ""
-    grades = family_of(standard)
+    if case.lacking:  # an incomplete link has said so already
+        return "", "proves no grade: required tests are missing" if case.fails else ""
+    grades = family_of(case.standard)
     proved, said = [], []
-    for slot, configuration in enumerate((stated,) if stated else UNSTATED):
-        best = max((rank for rank, grade in enumerate(grades) if proves & bit_of(grade, slot)), default=-1)
+    for slot, configuration in enumerate((case.stated,) if case.stated else UNSTATED):
+        best = max((rank for rank, grade in enumerate(grades) if case.proves & bit_of(grade, slot)), default=-1)
         if best >= 0:
             proved.append(f"{grades[best]} {configuration}")
-        above = grades[best + 1] if best + 1 < len(grades) else None
-        wanted = ordered if ordered in grades[best + 1 :] else above
-        if wanted is not None and (ordered == "" or ordered in grades[best + 1 :]):
-            is_worse = fails if wanted == ordered else bool(bit_of(wanted, slot) & refuted)
-            said.append(_why_not(wanted, is_worse, stops_mhz, top[wanted], None if stated else configuration))
-    text = "; ".join(proved)
+        above = grades[best + 1 :]
+        wanted = case.ordered or (above[0] if above else "")
+        if wanted in above:
+            name = wanted if case.stated else f"{wanted} {configuration}"
+            said.append(f"{name} {_why_not(case, wanted, slot, top[wanted])}")
     words = f"proves {' and '.join(proved)}" if proved else "proves no grade"
-    return text, "; ".join([words, *dict.fromkeys(said)])
+    return "; ".join(proved), "; ".join([words, *dict.fromkeys(said)])
 
 
-def _why_not(grade: str, fails: bool, stops_mhz: float, top: float, configuration: str | None) -> str:
-    name = f"{grade} {configuration}" if configuration else grade
-    if fails:
-        return f"{name} fails"
-    if stops_mhz < top * (1 - EDGE_TOLERANCE):
-        return f"{name} cannot be proved: the sweep stops at {stops_mhz:g} MHz"
-    return f"{name} cannot be proved"
+def _why_not(case: _Case, grade: str, slot: int, top_of_grade_mhz: float) -> str:
+    if case.fails if grade == case.ordered else case.refuted & bit_of(grade, slot):
+        return "fails"
+    if case.stops_mhz < top_of_grade_mhz * (1 - EDGE_TOLERANCE):
+        return f"cannot be proved: the sweep stops at {case.stops_mhz:g} MHz"
+    if case.by_worst:
+        return "cannot be proved: worst points are those of the limit that was loaded"
+    return "cannot be proved"
 
 
 def top_mhz(values: Values) -> dict[str, float]:
@@ -126,6 +145,7 @@ def _units(link: np.ndarray, readings: pd.DataFrame, judged: pd.DataFrame, curve
             "proves": np.maximum(judged["proves"].to_numpy(), 0),
             "refutes": np.maximum(judged["refutes"].to_numpy(), 0),
             "curve": np.isin(np.arange(len(readings)), curves["reading"].to_numpy()),
+            "worst": judged["basis"].isin(["worst point", "declared margin"]).to_numpy(),
         }
     )[use]  # fmt: skip
     beside = rows.groupby(["link", "unit"])["curve"].transform("any") & ~rows["curve"]

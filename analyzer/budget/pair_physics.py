@@ -59,8 +59,10 @@ def derive_lengths(facts: pd.DataFrame, records: pd.DataFrame, readings: pd.Data
         records: schema `records`, same order.
         readings: schema `readings`; `record` is the position of the record.
     """
-    delay = shortest_delay_ns(records, readings)
     nvp = records["nvp_percent"].to_numpy()
+    if np.isnan(nvp).all():
+        return join_seeds([])
+    delay = shortest_delay_ns(records, readings)
     fill = facts["length_m"].isna().to_numpy() & records["length_unstated"].isna().to_numpy()
     fill &= (facts["medium"] != "fiber").to_numpy() & np.isfinite(delay) & np.isfinite(nvp)
     facts["length_m"] = facts["length_m"].mask(fill, length_m(delay, nvp))

@@ -64,7 +64,7 @@ def judge_unbalance_between_pairs(readings: pd.DataFrame, records: pd.DataFrame,
     pair = readings["pair"].cat.codes.to_numpy()
     at = np.flatnonzero((readings["parameter"] == "resistance unbalance").to_numpy() & (pair >= len(_SINGLE)))
     record = readings["record"].to_numpy()[at]
-    loops, test = loop_ohm(records, readings)
+    loops, test = loop_ohm(records, readings) if len(at) else (np.empty((0, 4)), record)
     first, last = _both_pairs()
     r_pairs = (loops[test[record], first[pair[at]]] + loops[test[record], last[pair[at]]]) / 4
     out = _Columns(len(at))

@@ -117,6 +117,67 @@ def test_a_passing_link_is_asked_nothing(tmp_path):
     assert pd.isna(link["proved"])
 
 
+def worst_points(loaded, margin, *, fails=None, name="", stated=""):
+    """A table of worst points at 100 MHz, `margin` dB better than the limit that was loaded; `fails` has -1 dB."""
+    lines = ["Link,Limit,Wire map,Parameter,Pair,End,Value,Frequency (MHz),Margin,Grade,Configuration,Length (m)"]
+
+    def add(parameter, pair, end, value, mhz, spare):
+        lines.append(f"C1,{name},PASS,{parameter},{pair},{end},{value:.2f},{mhz},{spare},{stated},permanent link,40")
+
+    for parameter, pairs in {**SWEPT, "PSNEXT": PAIRS, "PSACR-F": PAIRS}.items():
+        allowed = limit(parameter, grade=loaded, configuration="permanent link", frequency_mhz=100.0)
+        spare = -1.0 if parameter == fails else margin
+        for pair, end in product(pairs, ("",) if parameter == "insertion loss" else ("A", "B")):
+            add(parameter, pair, end, allowed - spare if parameter == "insertion loss" else allowed + spare, 100, spare)
+    for pair in PAIRS:
+        add("propagation delay", pair, "", 190.0, "", "")
+    add("delay skew", "", "", 12.0, "", "")
+    return "\n".join(lines) + "\n"
+
+
+def link_of(tmp_path, text):
+    (tmp_path / "worst.csv").write_text(text, encoding="utf-8")
+    return analyze(tmp_path / "worst.csv").links.iloc[0]
+
+
+def test_worst_points_of_6a_prove_what_its_margins_allow(tmp_path):
+    # below 300 MHz category 6A and 6 ask for the same NEXT of a permanent link: 1 dB short of one is short of the other
+    text = worst_points("6A", 3.0, fails="NEXT", name="TIA Cat 6A Permanent Link", stated="6A")
+    link = link_of(tmp_path, text)
+    assert link["verdict"] == "fail"
+    assert link["proved"] == "5e permanent link"
+
+
+def test_worst_points_without_a_loaded_limit_are_of_the_ordered_one(tmp_path):
+    link = link_of(tmp_path, worst_points("6A", 3.0, fails="NEXT", stated="6A"))
+    assert link["proved"] == "5e permanent link"
+
+
+def test_worst_points_of_nothing_known_prove_nothing(tmp_path):
+    link = link_of(tmp_path, worst_points("6", 3.0))
+    assert link["verdict"] == "incomplete"
+    assert pd.isna(link["proved"])
+    assert (
+        "proves no grade; 5e cannot be proved: worst points are those of the limit that was loaded" in link["sentence"]
+    )
+
+
+def test_a_missing_test_proves_no_lower_grade(tmp_path):
+    text = worst_points("6A", 3.0, fails="NEXT", stated="6A")
+    link = link_of(tmp_path, "\n".join(line for line in text.splitlines() if "delay skew" not in line) + "\n")
+    assert link["verdict"] == "fail"
+    assert pd.isna(link["proved"])
+    assert link["sentence"].endswith("proves no grade: required tests are missing")
+
+
+def test_a_split_pair_is_suspected_where_one_combination_is_hopeless(tmp_path):
+    # copper_causes.csv CQ-NEXT-1: continuity right and NEXT of two pairs 20 dB and more below the limit
+    text = worst_points("6A", 3.0, stated="6A").replace("NEXT,3-6/4-5,A,44.84", "NEXT,3-6/4-5,A,19.84")
+    (tmp_path / "worst.csv").write_text(text, encoding="utf-8")
+    found = [one for one in analyze(tmp_path / "worst.csv").findings if one.code == "split-pair-suspected"]
+    assert [one.links for one in found] == [("C1",)]
+
+
 ALL_PARAMETERS = (
     "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "return loss", "propagation delay", "delay skew",
     "loop resistance",
