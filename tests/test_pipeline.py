@@ -67,7 +67,8 @@ def test_rows_and_cells_of_every_sample_are_accounted_for(path):
     for account in (doc["rows"], doc["cells"]):
         assert account["read"] == account["used"] + account["set_aside"]
         assert account["read"] > 0
-    assert doc["cells"]["used"] == sum(len(link["readings"]) for link in doc["links"])
+    measured = [reading for link in doc["links"] for reading in link["readings"] if reading["from"]["row"]]
+    assert doc["cells"]["used"] == sum(reading["points"] or 1 for reading in measured)
 
 
 def test_a_file_alone_speaks_only_of_itself(small):

@@ -83,7 +83,7 @@ def with_wire_maps(
     at = links["decided_by"].to_numpy()
     told = (at >= 0) & (links["verdict"] == "fail").to_numpy()
     decided = judged.iloc[np.where(told, at, 0)].reset_index(drop=True) if len(judged) else judged
-    if not len(decided):
+    if not len(decided) or not len(reasons):
         return links["sentence"]
     told &= (readings["parameter"].to_numpy()[np.where(told, at, 0)] == "wire map") & (
         decided["reason"] >= 0
