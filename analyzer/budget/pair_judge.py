@@ -22,6 +22,7 @@ from analyzer.budget.curve_points import ZERO_MARGIN
 from analyzer.budget.pair_accuracy import accuracy_of
 from analyzer.budget.pair_limits import LENGTH, PairLimits
 from analyzer.budget.pair_loaded import OTHER, SAME, UNNAMED, Loaded, gap, loaded_of, relation
+from analyzer.budget.pair_open import what_is_open
 from analyzer.budget.pair_partners import EXEMPT, NONE, UNKNOWN, Losses, exemption_of
 from analyzer.job import Job
 from analyzer.standards import Values
@@ -40,6 +41,12 @@ FOR_INFORMATION = (
     "ACR-N", "PSACR-N", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F", "resistance unbalance", LENGTH,
 )  # fmt: skip
 """Decides nothing unless the job requires it or sets a limit of its own; a length is required and never judged so."""
+
+
+def is_for_information(parameter: str, job: Job) -> bool:
+    """Whether a parameter is judged and shown and decides nothing, as far as the job does not require it."""
+    return parameter in FOR_INFORMATION and parameter not in set(job.required.twisted_pair) - {LENGTH}
+
 
 WIRE_MAP = "wire map"
 
@@ -162,7 +169,7 @@ def _judged(
     if parameter == WIRE_MAP:
         return _by_declared_verdict(out)
     lines, own = limits.lines(at, parameter), limits.own_lines(parameter)
-    informs = parameter in FOR_INFORMATION and parameter not in set(job.required.twisted_pair) - {LENGTH}
+    informs = is_for_information(parameter, job)
     if informs and own:
         lines, informs = (), False  # the owner's limit governs, that of the standard would only inform
     sides = _sides(lines, met["frequency_mhz"].to_numpy(), partners.loop_ohm(met))
@@ -422,15 +429,9 @@ def _exempt(rules: Sequence[Any], losses: Losses, met: pd.DataFrame) -> tuple[np
 
 def _open(lines: Sequence[LimitLine], sides: _Sides, met: pd.DataFrame) -> np.ndarray:
     """What is open about the limit of each reading, in words separated by "; "."""
-    words = []
-    if len({line.configuration for line in lines}) > 1:
-        words.append("configuration")
-    for told, name in (("consolidation", "consolidation point"), ("environment", "environment")):
-        if len({word for line in lines for word in line.conditions if told in word}) > 1:
-            words.append(name)
+    words, doubt = what_is_open(lines)
     text = "; ".join(words)
-    doubtful = len({line.candidate for line in lines if line.candidate}) > 1
     without = np.isnan(met["frequency_mhz"].to_numpy()) & sides.needs_frequency
     each = np.where(without, f"{text}; frequency" if text else "frequency", text).astype(object)
-    met_doubt = f"limit in doubt ({lines[0].grade} {lines[0].configuration} {lines[0].parameter})" if doubtful else ""
-    return np.where(doubtful, np.where(each == "", met_doubt, each + "; " + met_doubt), each)
+    met_doubt = f"limit in doubt ({doubt})"
+    return np.where(bool(doubt), np.where(each == "", met_doubt, each + "; " + met_doubt), each)

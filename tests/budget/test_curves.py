@@ -221,7 +221,7 @@ def test_without_a_limit_or_a_point_in_its_range_nothing_is_judged():
     none = judged((0, "NEXT", "1-2/3-6", "A", GRID, NEXT_LIMIT), lines_for=lambda *_: ())
     assert none.reasons["code"].tolist() == ["no-sourced-limit"]
     beyond = judged((0, "NEXT", "1-2/3-6", "A", GRID + 1000, NEXT_LIMIT))
-    assert beyond.reasons["code"].tolist() == ["outside-range"]
+    assert beyond.reasons["code"].tolist() == ["curve-outside"]
     assert (beyond.readings["verdict"] == "not judged").all()
 
 
@@ -304,7 +304,8 @@ def test_candidates_in_doubt_pass_by_the_strictest_and_fail_by_the_most_generous
         result = judged((0, "NEXT", "1-2/3-6", "A", GRID, value), lines_for=lambda *_: lines)
         row = of(result, "NEXT", "1-2/3-6")
         assert row["verdict"] == verdict
-        assert reason(result, row) == ("limit-in-doubt" if verdict == "not judged" else "")
+        assert reason(result, row) == ("pair-missing-fact" if verdict == "not judged" else "holds-in-every-case")
+        assert "configuration" in result.reasons["text"][row["reason"]]
 
 
 def test_a_limit_is_evaluated_once_for_each_grid(monkeypatch):
