@@ -72,6 +72,10 @@ def tests_of(
     )
 
 
+_OF_THE_LINK = [schema.CATEGORIES["parameter"].index(name) for name in ("length", "wire map")]
+"""Readings that speak of the link as a whole, whatever parameter their row is about."""
+
+
 def tests_in_force(tests: pd.DataFrame) -> Force:
     """Choose among the tests of each unit.
 
@@ -97,9 +101,14 @@ def tests_in_force(tests: pd.DataFrame) -> Force:
     in_force[place] = np.where(clash, candidate, _worst(again, point, candidate) & candidate)
     collided[place] = clash & candidate
     undated[place] = unordered & candidate
-    identical[place] = several & same & candidate
+    # tables with one row for each reading repeat what is said of the whole link: that is no test made again
+    of_link = again["parameter"].isin(_OF_THE_LINK).to_numpy()
+    identical[place] = several & same & candidate & ~of_link
+    times = _times(again["tested_at"], unit)
     attempts = np.ones(n, dtype=np.int64)
-    attempts[place] = np.maximum(_count(point, np.ones(len(again))), _times(again["tested_at"], unit))
+    attempts[place] = np.where(
+        of_link & same, np.maximum(times, 1), np.maximum(_count(point, np.ones(len(again))), times)
+    )
     return Force(in_force, collided, undated, identical, attempts)
 
 

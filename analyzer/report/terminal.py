@@ -16,7 +16,7 @@ from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
 from analyzer.report.likely import likeliest
 from analyzer.report.mends import SISTERS
-from analyzer.report.terminal_view import LinkLine, View
+from analyzer.report.terminal_view import LinkLine, Remark, View
 from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
 from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import STANDING_LINE, Analysis, Finding
@@ -30,6 +30,7 @@ RANGES_SHOWN = 8
 LABEL_WIDTH = 24
 """Labels are set in a column up to this width; longer ones push their own line only."""
 FINDINGS_SHOWN = 3
+REMARKS_SHOWN = 6
 SETTLE = "measure or state what is missing, then check again"
 ASSUMED = "reference-assumed"
 UNCONFIRMED = "limits-unconfirmed"
@@ -202,7 +203,11 @@ class _Page:
             yield Line(text, indent=4, hanging=2)
         old = int((~self.analysis.judged["in_force"]).sum())
         if old:
-            yield Line(f"{counted(old, 'reading')} superseded by a later test, kept as history", indent=4, hanging=2)
+            yield Line(
+                f"{counted(old, 'reading')} superseded by a later test or told twice, kept as history",
+                indent=4,
+                hanging=2,
+            )
         totals = self.analysis.totals
         words = ", ".join(f"{totals[verdict]:,} {verdict}" for verdict in ("pass", "marginal", "fail", "incomplete"))
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
@@ -226,7 +231,7 @@ class _Page:
         assumed = [finding for finding in self.analysis.findings if finding.code == ASSUMED]
         notes = [item for item in self.analysis.findings if item.severity == "note" and item.code not in TOLD_ELSEWHERE]
         verdicts, limits = self.view.unconfirmed()
-        told = self.view.for_information()
+        told = self.view.remarks()
         if self.analysis.rules or assumed or notes or self.analysis.looser or verdicts or told:
             yield from _heading("Rules and assumptions in force")
         for rule in self.analysis.rules:
@@ -234,9 +239,7 @@ class _Page:
         yield from _alike(assumed, "ASSUMED")
         for item in self.analysis.looser:
             yield Line(f"LOOSER than the standard: {item['what']}, {_grant(item)}", indent=2, hanging=2)
-        for aside in told:
-            text = f"{counted(aside.how_many, 'reading')} for information only: {without_stop(aside.text)}"
-            yield Line(text, indent=2, hanging=2)
+        yield from self._remarks(told)
         yield from self._folded(notes)
         if verdicts:
             text = (
@@ -244,6 +247,13 @@ class _Page:
                 "not confirmed against the document itself: see cableproof limits --unconfirmed"
             )
             yield Line(text, indent=2, hanging=2)
+
+    def _remarks(self, remarks: Sequence[Remark]) -> Iterator[Line]:
+        shown = remarks if self.all_links else remarks[:REMARKS_SHOWN]
+        for remark in shown:
+            yield Line(f"{counted(remark.how_many, 'reading')}: {without_stop(remark.text)}", indent=2, hanging=4)
+        if len(remarks) > len(shown):
+            yield Line(f"{counted(len(remarks) - len(shown), 'more remark')} on readings (--all prints each)", indent=2)
 
     def end(self) -> Iterator[Line]:
         yield Line()

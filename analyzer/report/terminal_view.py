@@ -65,8 +65,8 @@ class PassGroup(NamedTuple):
     nearest: LinkLine
 
 
-class Aside(NamedTuple):
-    """Readings in force that were judged and yet decide nothing, folded by the reason."""
+class Remark(NamedTuple):
+    """What is to be said of judged readings that do not fail, and of how many."""
 
     text: str
     how_many: int
@@ -132,12 +132,14 @@ class View:
             limit, margin_, accuracy, p_conform, verdict, confirmed, why, mend = more
             known = isinstance(parameter, str)
             near = verdict in {"marginal pass", "marginal fail"}
+            worded = parameter == "wire map" and isinstance(why, str)  # its reason takes the place of a number
+            name = reading_name(parameter, wavelength, pair, end, direction, mhz) if known else ""
+            value = f": {why}" if worded else _after_name(measured(value, bound, parameter), mhz)
             lines.append(
                 LinkLine(
                     label=label,
                     type=kind if isinstance(kind, str) else "type unknown",
-                    reading=_reading(reading_name(parameter, wavelength, pair, end, direction, mhz), mhz,
-                                     measured(value, bound, parameter)) if known else "",
+                    reading=name + value if known else "",
                     allowed=allowed(limit, parameter) if known else "",
                     margin=margin(margin_, parameter) if known else "",
                     accuracy=measured(accuracy, None, parameter) if known and not math.isnan(accuracy) else "",
@@ -146,7 +148,7 @@ class View:
                     unconfirmed=confirmed is False,
                     where=f"{built.capitalize()}; {place}" if isinstance(built, str) else place,
                     also=_listed([text for other, text in also.get(link, []) if other != number]),
-                    why=_first_text(why, sentence if verdict not in FAILING else None),
+                    why="" if worded else _first_text(why, sentence if verdict not in FAILING else None),
                     mend=_first_text(mend, self._mends.get(label), usual_mend(parameter, end)),
                     proved=proved if isinstance(proved, str) else "",
                 )
@@ -204,13 +206,19 @@ class View:
         lines = self.lines(pd.concat([group.iloc[[at]] for group, at in zip(groups, nearest, strict=True)]))
         return [PassGroup(line.type, group["label"].tolist(), line) for group, line in zip(groups, lines, strict=True)]
 
-    def for_information(self) -> list[Aside]:
-        """Readings in force that were judged and decide nothing, folded by the reason; most first."""
-        judged = self.analysis.judged
-        which = judged["in_force"] & ~judged["counts"] & (judged["verdict"] != "not judged") & (judged["reason"] >= 0)
-        counts = judged.loc[which, "reason"].map(self.reasons["text"]).value_counts(sort=False)
-        folded = [Aside(str(text), int(many)) for text, many in counts.items()]
-        return sorted(folded, key=lambda aside: (-aside.how_many, aside.text))
+    def remarks(self) -> list[Remark]:
+        """Why readings of twisted pair pass or decide nothing (exempted, bounded, in doubt), folded; most first.
+
+        A reason may hold several clauses, set apart by semicolons: each is counted for itself.
+        """
+        judged, facts = self.analysis.judged, self.analysis.facts
+        pairs = facts.loc[facts["medium"] == "twisted pair", "record"]
+        which = judged["in_force"] & (judged["reason"] >= 0) & ~judged["verdict"].isin([*FAILING, "not judged"])
+        which &= self.analysis.readings["record"].isin(pairs).to_numpy()
+        if not which.any():
+            return []
+        counts = judged.loc[which, "reason"].map(self.reasons["text"]).str.split("; ").explode().value_counts()
+        return sorted((Remark(str(text), int(many)) for text, many in counts.items()), key=_most_first)
 
     def set_aside(self) -> list[SetAside]:
         """Rows and cells set aside, folded by cause, most first."""
@@ -246,12 +254,13 @@ class View:
         found: dict[int, list[tuple[int, str]]] = {}
         margins = judged.loc[mine, "margin"].to_numpy()
         order = np.lexsort((margins, self._link_of_reading[mine]))
-        names = ("reading", "parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz")
+        names = ("reading", "bound", "parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz")
         columns = [readings[name].astype(object).iloc[order] for name in names]
-        for link, short, (number, parameter, *rest) in zip(
+        for link, short, (number, bound, parameter, *rest) in zip(
             self._link_of_reading[mine][order], margins[order], zip(*columns, strict=True), strict=True
         ):
-            text = f"{reading_name(parameter, *rest)} ({margin(short, parameter) or 'over range'})"
+            room = margin(short, parameter) or measured(np.nan, bound, parameter)
+            text = f"{reading_name(parameter, *rest)} {f'({room})' if room else ''}".rstrip()
             found.setdefault(int(link), []).append((number, text))
         return found
 
@@ -268,9 +277,13 @@ class View:
         return [_place(*row) for row in zip(*(column.astype(object) for column in columns), strict=True)]
 
 
-def _reading(name: str, frequency_mhz: float, value: str) -> str:
-    """Name and value; a colon keeps a frequency and the value apart."""
-    return f"{name}{':' if frequency_mhz > 0 and value else ''} {value}".rstrip()
+def _most_first(remark: Remark) -> tuple[int, str]:
+    return -remark.how_many, remark.text
+
+
+def _after_name(value: str, frequency_mhz: float) -> str:
+    """The value as it follows the name of its reading; a colon keeps it apart from a frequency."""
+    return f"{':' if frequency_mhz > 0 else ''} {value}" if value else ""
 
 
 def _listed(texts: Sequence[str]) -> str:

@@ -79,6 +79,40 @@ def link_differences(document: dict[str, Any], expected: dict[str, dict[str, str
     return sorted(told)
 
 
+def pair_differences(document: dict[str, Any], expected: dict[str, dict[str, str]]) -> list[str]:
+    """The same for links of twisted pair: verdict, least margin, what a failing link fails by, the best grade proved."""
+    links = {link["link"]: link for link in document["links"] if link["medium"] == "twisted pair"}
+    told = [f"{label}: expected, not in the document" for label in expected if label not in links]
+    told += [f"{label}: in the document, not expected" for label in links if label not in expected]
+    for label in links.keys() & expected.keys():
+        told += [f"{label}: {words}" for words in _pair_link(links[label], expected[label])]
+    return sorted(told)
+
+
+def _pair_link(link: dict[str, Any], row: dict[str, str]) -> list[str]:
+    told = []
+    if link["verdict"] != row["verdict"]:
+        told.append(f"{link['verdict']}, expected {row['verdict']} {row['planted']}".rstrip())
+    by_wire_map = row["wire_map"] != "pass"
+    if row["least_margin_db"] and not by_wire_map:
+        margin_db = link["margin_db"]
+        if margin_db is None or abs(margin_db - float(row["least_margin_db"])) > SAME_DB:
+            told.append(f"margin {margin_db} dB, expected {row['least_margin_db']} dB")
+    if row["verdict"] == "fail":
+        reading = link["readings"][link["decided_by_reading"]]
+        names = ("parameter", "pair", "end", "frequency_mhz")
+        got = [reading[name] for name in names]
+        wanted = [row["parameter"], row["pair"], row["end"], float(row["frequency_mhz"])]
+        if got != (["wire map", None, None, None] if by_wire_map else wanted):
+            told.append(f"decided by {got}, expected {wanted}")
+        proved = f"{row['proved']} {row['configuration']}" if row["proved"] else None
+        if link["proved"] != proved:
+            told.append(f"proves {link['proved']}, expected {proved}")
+    if link["attempts"] != 1:
+        told.append(f"{link['attempts']} attempts, expected 1")
+    return told
+
+
 def account_differences(document: dict[str, Any], expected: dict[str, dict[str, str]]) -> list[str]:
     """One sentence for each file whose rows, and one for all files whose reading cells, were counted in another way."""
     read = {entry["file"]: entry for entry in document["inputs"]}

@@ -176,11 +176,11 @@ def curves(one: PairLink, top_mhz: float) -> tuple[np.ndarray, dict[Key, np.ndar
 
 
 def _weaker(one: PairLink, parameter: str, pair: str, end: str, f: np.ndarray) -> Any:
-    """What a planted trouble takes away: nothing at low frequencies, all of it at and above 60 MHz."""
+    """What a planted trouble takes away: nothing up to 6 MHz, all of it at 250 MHz and above; a connector's trouble grows."""
     trouble = one.trouble
     if trouble is None or (trouble.parameter, trouble.pair, trouble.end) != (parameter, pair, end):
         return 0.0
-    return trouble.weaker_db * np.clip(np.log10(f / 6), 0, 1)
+    return trouble.weaker_db * np.clip(np.log10(f / 6) / np.log10(250 / 6), 0, 1)
 
 
 def delays_ns(one: PairLink) -> dict[str, int]:

@@ -48,8 +48,8 @@ PAIRS_MADE = """## How the twisted-pair readings were made
 The same script makes them, from a seed of their own ({seed}). Insertion loss is that of the cable, with the usual three
 terms, for the length of the link and two connections; crosstalk of the cable falls by 15 dB a decade (ACR-F by 20) and
 that of a connection by 20, both add in phase; power sums are summed from the pairs; a seeded ripple makes the notches;
-delay follows the length and the lay of each pair. On the links named above the trouble takes its decibels off, in full
-from 60 MHz upwards. Values are rounded as the export prints them. What a tester prints of a link is the point of least
+delay follows the length and the lay of each pair. On the links named above the trouble takes its decibels off: nothing
+up to 6 MHz, all of it from 250 MHz upwards. Values are rounded as the export prints them. What a tester prints of a link is the point of least
 margin to the limit that it had loaded, but for insertion loss, which these crews print of each pair where it is largest.
 
 All numbers of this are chosen to look like installed cable (common practice, no source); no verdict rests on them. The

@@ -16,6 +16,7 @@ from scene_comparison import (
     expected_without_result,
     fiber_only,
     link_differences,
+    pair_differences,
 )
 
 REPOSITORY = Path(__file__).parent.parent.parent
@@ -56,12 +57,28 @@ def test_every_strand_of_the_campus_is_judged_as_expected(campus):
     assert link_differences(fiber_only(campus[1]), expected_links("campus")) == []
 
 
+def test_every_link_of_twisted_pair_is_judged_as_expected(campus):
+    """Worst points, bounds of another limit, sweeps: to a millionth of a decibel by arithmetic that shares no code."""
+    assert pair_differences(campus[1], expected_pairs("campus")) == []
+
+
 def test_totals_and_exit_code_of_the_campus(campus):
     code, document = campus
-    count = Counter(row["verdict"] for row in expected_links("campus").values())
-    assert Counter(link["verdict"] for link in fiber_only(document)["links"]) == count
-    assert document["totals"]["links"] == len(expected_links("campus")) + len(expected_pairs("campus"))
+    rows = [*expected_links("campus").values(), *expected_pairs("campus").values()]
+    count = Counter(row["verdict"] for row in rows)
+    assert document["totals"] == {"links": len(rows), **count}
+    assert {medium: counts["links"] for medium, counts in document["media"].items()} == {
+        "fiber": len(expected_links("campus")),
+        "twisted pair": len(expected_pairs("campus")),
+    }
     assert code == 1
+
+
+def test_every_basis_of_a_verdict_occurs_in_the_scene(campus):
+    assert {"curve", "worst point", "value", "declared verdict"} <= set(campus[1]["judged_by"])
+    swept = [link for link in campus[1]["links"] if link["link"].startswith("RH-")]
+    points = [{reading["points"] for reading in link["readings"] if reading["basis"] == "curve"} for link in swept]
+    assert points == [{102}] * 3  # as many as the rows of each sweep
 
 
 def test_scheduled_links_without_a_result_are_an_error_that_names_them(campus):
@@ -95,6 +112,14 @@ def test_single_files_without_a_job(name, exit_code):
     (entry,) = document["inputs"]
     assert entry["rows"] == expected_files("single_files/")[name]["data_rows"]
     assert code == exit_code
+
+
+def test_a_single_file_of_twisted_pair_without_a_job():
+    name = "copper_6a_links.csv"
+    code, document = _check(SAMPLES / "single_files" / name)
+    assert pair_differences(document, expected_pairs(f"single_files/{name}")) == []
+    assert document["cells"]["read"] == expected_files("single_files/")[name]["reading_cells"]
+    assert code == 1
 
 
 @pytest.fixture
@@ -133,6 +158,16 @@ def test_comparison_sees_a_link_that_differs(as_expected, key, value):
     document = copy.deepcopy(as_expected)
     document["links"][0][key] = value
     assert link_differences(document, expected_links("campus")) != []
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("verdict", "pass"), ("margin_db", -9.0), ("proved", "6"), ("attempts", 2), ("link", "DP-999")]
+)
+def test_comparison_sees_a_link_of_twisted_pair_that_differs(campus, key, value):
+    document = copy.deepcopy(campus[1])
+    link = next(link for link in document["links"] if link["link"] == "OL-208")
+    link[key] = value
+    assert pair_differences(document, expected_pairs("campus")) != []
 
 
 def test_comparison_sees_a_lost_row_and_a_lost_cell(as_expected):

@@ -7,7 +7,7 @@ function linkDetail(page, link, columns) {
   const sentence = links.sentence(link) ?? "";
   body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)));
   if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
-  if (links.proved(link)) body.append(make("p", {}, "Best grade proved: ", make("b", {}, fileText(links.proved(link))), "."));
+  if (links.proved(link) && !sentence.includes(links.proved(link))) body.append(make("p", {}, "Best grade proved: ", make("b", {}, fileText(links.proved(link))), "."));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
   const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));

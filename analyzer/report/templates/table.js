@@ -335,9 +335,9 @@ function tableColumns(page) {
     { name: "verdict", word: "Verdict", width: "7em", value: (link) => RANK[links.verdict(link)], show: (link, box) => box.append(verdictWord(links.verdict(link))) },
     { name: "margin_db", word: "Margin dB", kind: "number", width: "4.2em", value: links.margin_db, show: plain((link) => number(links.margin_db(link))) },
     { name: "decided_by", word: "Decided by", width: "minmax(15.5em, 2.4fr)", second: true, value: (link) => decidedBy(page, link), show: (link, box) => { const words = decidedBy(page, link); box.append(fileText(words)); box.title = words; } },
-    { name: "type", word: "Type", width: built ? "minmax(6em, 1.1fr)" : "3.4em", second: true, value: kind, show: words(kind) },
+    { name: "type", word: "Type", width: built ? "minmax(9.4em, 1.2fr)" : "3.4em", second: true, value: kind, show: words(kind) },
     { name: "length_m", word: "Length m", kind: "number", width: "4em", second: true, value: links.length_m, show: plain((link) => number(links.length_m(link), 1)) },
-    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.8fr)", second: true, value: trunk, show: words(trunk) },
+    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.7fr)", second: true, value: trunk, show: words(trunk) },
     { name: "area", word: "Area", width: "minmax(5em, 0.9fr)", second: true, value: links.area, show: text("area") },
     { name: "attempts", word: "Tests", kind: "number", width: "3em", second: true, value: links.attempts, show: plain((link) => String(Math.max(0, links.attempts(link)))) },
   ];
