@@ -14,7 +14,7 @@ from analyzer import __version__
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
 from analyzer.report.terminal_view import SISTERS, LinkLine, View
-from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
+from analyzer.report.wording import MINUS, counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import STANDING_LINE, Analysis, Finding
 
 if TYPE_CHECKING:
@@ -137,7 +137,9 @@ class _Page:
             yield from self._link("MARGINAL", "marginal", line, widths, detail=False)
             if line.accuracy:
                 sure = f"; with {line.conforms} probability it keeps the limit" if line.conforms else ""
-                text = f"Passes, but the measurement is only good to ±{line.accuracy}{sure}. {line.where}"
+                beyond = line.margin.startswith(f"margin {MINUS}")
+                what = "Beyond the limit, and accepted by the decision rule:" if beyond else "Passes, but"
+                text = f"{what} the measurement is only good to ±{line.accuracy}{sure}. {line.where}"
                 yield Line(text, indent=6, hanging=2)
         yield from self._rest("MARGINAL", links["label"].tolist()[len(shown) :])
 
