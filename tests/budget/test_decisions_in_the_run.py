@@ -170,3 +170,11 @@ def test_an_end_allowance_above_the_last_known_figure_is_looser():
     assert keys("[allowances]\nend_pair_db = 0.3\n") == []
     assert keys("[allowances]\nend_pair_db = 0.4\n") == ["allowances.end_pair_db.multimode"]
     assert keys("[allowances]\nend_pair_db = {single_mode = 0.6}\n") == ["allowances.end_pair_db.single_mode"]
+
+
+def test_other_methods_take_end_connections_out_at_their_own_allowance():
+    job = job_of('[order]\nstandard = "ISO"\n[allowances]\nend_pair_db = 0.3\n')
+    # limit 0.42 + 2 x 0.3 = 1.02 dB at 850 nm; margin 0.40 dB: more than one end connection, less than two
+    row = om4(reference=None, loss={850: 0.62, 1300: 0.05})
+    (found,) = [each for each in analysis(row, job=job).findings if each.code == "reference-assumed"]
+    assert "with two-cord 0 of the passes would fail, with three-cord 1" in found.message
