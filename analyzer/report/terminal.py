@@ -256,10 +256,11 @@ class _Page:
             yield Line(line.where, indent=6, hanging=2)
         if line.uncertain:
             sure = f"; with {line.conforms} probability it keeps the limit" if line.conforms else ""
-            text = (
-                f"Beyond the limit by less than the uncertainty of the measurement, ±{line.accuracy}{sure}: it fails all "
-                "the same."
+            beyond = line.margin.startswith(f"margin {MINUS}")
+            side, so = (
+                ("Beyond", "it fails all the same") if beyond else ("Within", "the rules in force do not accept that")
             )
+            text = f"{side} the limit by less than the uncertainty of the measurement, ±{line.accuracy}{sure}: {so}."
             yield Line(text, indent=6, hanging=2)
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)
