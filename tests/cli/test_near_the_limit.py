@@ -69,3 +69,13 @@ def test_the_json_holds_rule_probability_and_expectation(run):
     assert 0.30 < reading["expected_db"] < reading["expected_97_db"] < 1.86
     assert reading["place"] > 0.99
     assert document["batches"] == []
+
+
+def test_a_missing_end_allowance_is_told_before_everything_else(tmp_path, capsys):
+    path = tmp_path / "results.csv"
+    path.write_text(HEAD + "A-1,OM4,120,2,0,one-cord,0.50,0.40\n", encoding="utf-8")
+    assert outcome(["check", str(path), "--standard", "ISO"]) == 1
+    told = words(capsys.readouterr().out)
+    first = told.index("SETTLE FIRST 2 readings are not judged")
+    assert first < told.index("1 link is incomplete")
+    assert "state it as allowances.end_pair_db in job.toml" in told[first:]
