@@ -372,6 +372,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "coefficient_db_per_km": Column("f8", "dB/km", "attenuation allowed to the cable"),
         "mated_pair_db": Column("f8", "dB", "allowance for one mated pair"),
         "splice_db": Column("f8", "dB", "allowance for one splice"),
+        "end_pair_db": Column("f8", "dB", "allowance for one end connection; NaN: that of any mating"),
         "text": Column("s", "", "the limit in words, for print"),
     },
     "reasons": {

@@ -164,7 +164,7 @@ class Book:
                 "limit_id": len(self._rows), "rows": rows, "standard": standard, "document": documents,
                 "edition": edition, "how_known": weakest, "confirmed": confirmed,
                 "coefficient_db_per_km": coefficient.value, "mated_pair_db": pair.value if pair else np.nan,
-                "splice_db": splice.value if splice else np.nan,
+                "splice_db": splice.value if splice else np.nan, "end_pair_db": end.value if end else np.nan,
                 "text": f"{documents}: {', '.join(words)} ({weakest}{mark}) [{rows}]",
             }
         )  # fmt: skip

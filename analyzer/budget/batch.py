@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_LINKS: Final = 8
-MOST_IN_PAIRS: Final = 800
+MOST_IN_PAIRS: Final = 500
 """Links of one group whose pairs are looked at; of more, evenly spaced ones in the order of length."""
 FAR_OFF: Final = 3.5
 """Robust standard deviations from the line at which a link is off it (a usual cut for modified z-scores; no source)."""

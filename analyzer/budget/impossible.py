@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from analyzer.schema import CATEGORIES, MULTIMODE_TYPES
 from analyzer.standards import Values, medium_of, nominal_wavelength_nm
 
 LONGEST_MULTIMODE_M: Final = 2000.0
@@ -49,8 +50,9 @@ def readings_of(readings: pd.DataFrame, count: int) -> np.ndarray:
 
 
 def _seeds(records: pd.DataFrame, hit: np.ndarray, text: pd.Series | str) -> pd.DataFrame:
-    said = text if isinstance(text, str) else text[hit].astype("object")
-    return pd.DataFrame({"code": CODE, "record": records.loc[hit, "record"], "text": said})
+    """Seeds of the records hit; one text for all, or one for each of them in order."""
+    said = text if isinstance(text, str) else text.to_numpy(dtype=object)
+    return pd.DataFrame({"code": CODE, "record": records["record"].to_numpy()[hit], "text": said})
 
 
 def _no_mating(facts: pd.DataFrame, records: pd.DataFrame, fiber: np.ndarray) -> pd.DataFrame:
@@ -64,53 +66,47 @@ def _no_mating(facts: pd.DataFrame, records: pd.DataFrame, fiber: np.ndarray) ->
 
 
 def _too_long(facts: pd.DataFrame, records: pd.DataFrame, fiber: np.ndarray) -> pd.DataFrame:
-    far = facts["type"].astype("object").str.startswith("OM").fillna(value=False).to_numpy(dtype=bool, copy=True)
-    far &= (facts["length_m"] > LONGEST_MULTIMODE_M).to_numpy()
+    hit = fiber & (facts["length_m"] > LONGEST_MULTIMODE_M).to_numpy()
+    hit[hit] = facts.loc[hit, "type"].isin(MULTIMODE_TYPES).to_numpy()
+    told = facts[hit]
     text = (
         f"more than {LONGEST_MULTIMODE_M:g} m of multimode: "
-        + facts["length_m"].round(1).astype("str")
+        + told["length_m"].round(1).astype("str")
         + " m of "
-        + facts["type"].astype("object").fillna("").astype("str")
+        + told["type"].astype("str")
         + "; correct the length, its unit or the type"
     )
-    return _seeds(records, fiber & far, text)
+    return _seeds(records, hit, text)
 
 
 def _lengths_apart(records: pd.DataFrame, schedule_rows: pd.DataFrame, fiber: np.ndarray) -> pd.DataFrame:
     file, schedule = records["length_m"].to_numpy(float), schedule_rows["length_m"].to_numpy(float)
     low, high = np.minimum(file, schedule), np.maximum(file, schedule)
-    apart = (low > 0) & (high >= TIMES_AS_LONG * low)
+    hit = fiber & (low > 0) & (high >= TIMES_AS_LONG * low)
     text = (
         f"lengths at least {TIMES_AS_LONG:g} times apart: the file says "
-        + pd.Series(file, index=records.index).round(1).astype("str")
+        + pd.Series(file[hit]).round(1).astype("str")
         + " m, the schedule "
-        + pd.Series(schedule, index=records.index).round(1).astype("str")
+        + pd.Series(schedule[hit]).round(1).astype("str")
         + " m; the unit or the label of one of them is wrong"
     )
-    return _seeds(records, fiber & apart, text)
+    return _seeds(records, hit, text)
 
 
 def _not_carried(facts: pd.DataFrame, records: pd.DataFrame, readings: pd.DataFrame, values: Values) -> pd.DataFrame:
     """Losses at a wavelength that the fiber type is not used at, once per record and wavelength."""
     loss = (readings["parameter"] == "loss").to_numpy() & (readings["wavelength_nm"] >= 0).to_numpy()
     at = readings["record"].to_numpy()[loss]
-    rows = pd.DataFrame(
-        {
-            "at": at,
-            "type": facts["type"].astype("object").to_numpy()[at],
-            "wave": readings["wavelength_nm"].to_numpy()[loss].astype(np.int64),
-        }
-    ).dropna()
-    rows = rows.drop_duplicates()
-    pairs = rows[["type", "wave"]].drop_duplicates()
-    strange = [
-        (fiber, wave)
-        for fiber, wave in pairs.to_numpy().tolist()
-        if nominal_wavelength_nm(values, int(wave), medium_of(fiber)) is None
-    ]
-    hit = rows.merge(pd.DataFrame(strange, columns=["type", "wave"]), on=["type", "wave"]) if strange else rows.iloc[:0]
+    wave = readings["wavelength_nm"].to_numpy()[loss].astype(np.int64)
+    code = facts["type"].cat.codes.to_numpy()[at]
+    strange = np.zeros(len(at), dtype=bool)
+    for each in np.unique(wave):
+        for number, fiber in enumerate(CATEGORIES["type"]):
+            if nominal_wavelength_nm(values, int(each), medium_of(fiber)) is None:
+                strange |= (wave == each) & (code == number)
+    hit = pd.DataFrame({"at": at[strange], "code": code[strange], "wave": wave[strange]}).drop_duplicates()
     text = (
-        hit["type"].astype("object").astype("str")
+        pd.Series(np.array(CATEGORIES["type"], dtype=object)[hit["code"].to_numpy()], index=hit.index, dtype="str")
         + " does not carry "
         + hit["wave"].astype("str")
         + " nm: the reading is kept and not judged; correct the type, or the wavelength of the column"

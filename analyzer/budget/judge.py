@@ -22,7 +22,7 @@ from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.pair_join import no_words, pair_limits_after, write_pairs
 from analyzer.budget.pair_judge import PairVerdicts
 from analyzer.budget.reasons import reason_table
-from analyzer.budget.uncertainty import ZERO_MARGIN, conformance, decide_margin
+from analyzer.budget.uncertainty import ZERO_MARGIN, conformance, decide_margin, decision_rules
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, medium_of, nominal_wavelength_nm
 
@@ -81,7 +81,7 @@ def judge(
         write_pairs(judged, flags, told, pairs, len(limits))
         limits = pair_limits_after(limits, pairs)
     judged["reason"], reasons = reason_table(flags, told, _most_admissible(job, values))
-    return Judged(schema.conform("judged", judged), limits, reasons, _fails_in_every_world(strict, len(facts)))
+    return Judged(schema.conform("judged", judged), limits, reasons, _fails_in_every_world(strict, len(facts), job))
 
 
 def _most_admissible(job: Job, values: Values) -> dict[str, str]:
@@ -386,11 +386,12 @@ def _flags(
     }
 
 
-def _fails_in_every_world(met: pd.DataFrame, records: int) -> np.ndarray:
+def _fails_in_every_world(met: pd.DataFrame, records: int, job: Job) -> np.ndarray:
     out = np.zeros(records, dtype=bool)
     if met.empty:
         return out
-    fails = (met["verdict"] > NOT_JUDGED).groupby([met["at"], met["world"]]).any()
+    spared = "marginal fail" in decision_rules()[job.rules.decision].accepts
+    fails = (met["verdict"] > (MARGINAL_FAIL if spared else NOT_JUDGED)).groupby([met["at"], met["world"]]).any()
     always = fails.groupby(level=0).all()
     out[always.index.to_numpy()] = always.to_numpy()
     return out

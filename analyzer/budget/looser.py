@@ -82,7 +82,7 @@ def _ends(job: Job, values: Values, book: Allowances) -> list[tuple[str, str]]:
             continue
         row = end_row(values, medium, OLDER) if book.standard == "ISO" else book.component("mated pair", medium)
         known = None if row is None else row["published"]
-        if known is not None and number > known:
+        if row is not None and known is not None and number > known:
             which = f"{row['document']}, the last figure known here" if book.standard == "ISO" else book.document
             words = f"end connection, {medium}, {number:g} dB is looser than {known:g} dB of {which}"
             out.append((f"allowances.end_pair_db.{medium.replace('-', '_')}", words))

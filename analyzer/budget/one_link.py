@@ -131,14 +131,14 @@ def fiber_budget(
     cable_db = _cable_db(book, length_m, coefficient_db_per_km, sections)
     arrays = min(counts.array_pairs, matings)
     left = int(end_matings(reference, values)) if end_connections is None else end_connections
-    ends, end_db = book.ends(min(left, matings), end_pair_db, mated_pair_db)
-    arrays_inside = arrays - (ends - min(ends, matings - arrays))
+    apart, end_db = book.ends(min(left, matings), end_pair_db, mated_pair_db)
+    arrays_inside = arrays - (apart - min(apart, matings - arrays))
     parts = loss_parts_db(
         0, 0, matings,
-        book.component("mated pair", mated_pair_db, "mated_pair_db", matings - ends - arrays_inside),
+        book.component("mated pair", mated_pair_db, "mated_pair_db", matings - apart - arrays_inside),
         arrays, book.component("array mated pair", array_pair_db, "array_pair_db", arrays_inside),
         counts.splices, book.component("splice", splice_db, "splice_db", counts.splices),
-        ends, end_db,
+        apart, end_db,
     )  # fmt: skip
     matings_db, splices_db = float(parts.matings_db), float(parts.splices_db)
     done_well = workmanship(values, connection_grade, splice_kind, array_spread)

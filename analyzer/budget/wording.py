@@ -60,12 +60,14 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
         [
             links["fails_marginally"].to_numpy(),
             verdict == "fail",
+            (verdict == "marginal") & (margin < 0),
             verdict == "incomplete",
             verdict == "marginal",
         ],
         [
             "fail: passes only within uncertainty, which the job counts as a fail, " + least,
             fails,
+            "marginal: over its limit within uncertainty, which the decision rule accepts, " + least,
             "incomplete: all that was judged passes, "
             + least
             + "; missing: "

@@ -86,7 +86,7 @@ def plan(
     html
         Write the plan as one page that needs no network.
     """
-    given = {
+    given: dict[str, Any] = {
         "fiber": fiber, "length": length, "ends": ends, "mated_pairs": mated_pairs, "array_pairs": array_pairs,
         "splices": splices, "construction": construction, "power_budget": power_budget, "other_loss": other_loss,
         "reference": reference, "wavelength": wavelength, "standard": standard, "edition": edition,

@@ -81,6 +81,7 @@ def off_the_line(analysis: Analysis, told: set[str]) -> list[Finding]:
     rows, links = analysis.batch_links, analysis.links
     if rows.empty:
         return []
+    rows = rows.assign(wavelength_nm=analysis.batches["wavelength_nm"].to_numpy()[rows["batch"].to_numpy()])
     excess = rows["loss_db"] - rows["line_db"]
     far = (rows["off_line"] != 0) & (excess.abs() >= analysis.job.rules.sister_min_excess_db - 1e-9)
     table = rows[far].assign(excess=excess[far], label=links["label"].take(rows.loc[far, "link"]).to_numpy())

@@ -70,7 +70,8 @@ def screened(analysis: Analysis) -> pd.DataFrame:
     rows["p"] = np.minimum(rows["p"] * count, 1.0)
     rows = rows.sort_values(["link", "p"], kind="stable").drop_duplicates("link").reset_index(drop=True)
     beyond = worse_than_done_well(rows["value"], rows["expected_97_db"], rows["accuracy"])
-    return rows.assign(above=beyond & (rows["p"] <= 1 - LINE))
+    out: pd.DataFrame = rows.assign(above=beyond & (rows["p"] <= 1 - LINE))
+    return out
 
 
 def p_of_count(seen: int, looked_at: int) -> float:
@@ -107,4 +108,4 @@ def _named(worst: pd.DataFrame, analysis: Analysis) -> str:
 
 
 def _labels(rows: pd.DataFrame, analysis: Analysis) -> list[str]:
-    return analysis.links["label"].take(rows["link"]).tolist()
+    return analysis.links["label"].take(rows["link"].to_numpy()).tolist()

@@ -22,7 +22,9 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
     if not told.any():
         return []
     rows = judged[told]
-    pair = analysis.limits["mated_pair_db"].to_numpy()[rows["limit_id"].to_numpy()]
+    # every cord more takes one end connection out of the reading, and its allowance out of the limit
+    each = analysis.limits["end_pair_db"].fillna(analysis.limits["mated_pair_db"])
+    pair = each.to_numpy()[rows["limit_id"].to_numpy()]
     passes = rows["margin"].to_numpy() >= 0
     two = int((passes & (rows["margin"].to_numpy() < pair - 1e-9)).sum())
     three = int((passes & (rows["margin"].to_numpy() < 2 * pair - 1e-9)).sum())

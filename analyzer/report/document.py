@@ -136,8 +136,8 @@ def _decision(analysis: Analysis) -> dict[str, Any] | None:
 def _batches(analysis: Analysis) -> list[dict[str, Any]]:
     """What each batch of like links really loses, with intervals, beside its allowances."""
     table = analysis.batches.astype(object)
-    rows: list[dict[str, Any]] = table.where(table.notna(), None).to_dict("records")
-    return rows
+    rows = table.where(table.notna(), None).to_dict("records")
+    return [{str(name): value for name, value in row.items()} for row in rows]
 
 
 # ---------------------------------------------------------------- columns of JSON fragments

@@ -13,7 +13,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from analyzer import __version__
-from analyzer.report.plan_table import CAUTIONS, EXPECTED, UNCONFIRMED, link_words, plan_notes
+from analyzer.report.labels import ranges
+from analyzer.report.plan_table import CAUTIONS, EXPECTED, UNCONFIRMED, link_words, plan_notes, power_lines
 from analyzer.report.wording import counted, number
 from analyzer.schema import OWN_MARK
 
@@ -67,13 +68,23 @@ def links_page(planned: pd.DataFrame) -> str:
     hidden = set() if has_power else {"power_margin_db", "longest_length_m"}
     hidden |= set() if problems else {"problem"}
     shown = {name: words for name, words in PAGE_COLUMNS.items() if name not in hidden}
-    cells = [[_cell(name, value) for value in planned[name].tolist()] for name in shown]
+    cells = [[_cell(name, value) for value in column] for name, column in _folded(planned, list(shown)).items()]
     table = _table(list(shown.values()), zip(*cells, strict=True), numeric=_numeric(shown))
     limits = dict.fromkeys(text for text in planned["limit"].tolist() if text)
     reasons = dict.fromkeys(text for text in planned["not_expected"].tolist() if text)
     notes = [EXPECTED, *(f"Nothing is expected: {text}" for text in reasons)]
     unconfirmed = [UNCONFIRMED] if any("unconfirmed" in text for text in limits) else []
     return _page(head, [("Links", table), ("Notes", _list([*notes, *unconfirmed])), ("Rests on", _list(limits))])
+
+
+def _folded(planned: pd.DataFrame, names: list[str]) -> dict[str, list[Any]]:
+    """The columns shown, with lines that differ in nothing but their label folded to one that names them all."""
+    others = [name for name in names if name != "label"]
+    groups = planned.groupby(others, sort=False, dropna=False)["label"]
+    first = planned.drop_duplicates(others)
+    folded = {name: first[name].tolist() for name in others}
+    labels = [", ".join(ranges([str(label) for label in some])) for _, some in groups]
+    return {name: labels if name == "label" else folded[name] for name in names}
 
 
 def link_page(planned: PlannedLink) -> str:
@@ -100,10 +111,7 @@ def _wavelength(each: PlannedWavelength, planned: PlannedLink) -> str:
             f"<p>Done well it loses {number(service.expected_db)} dB in the middle; 97 of 100 such links stay under "
             f"{number(service.expected_97_db)} dB (dotted).</p>"
         )
-    if planned.power_budget_db is not None and each.power_margin_db is not None:
-        left = each.power_margin_db
-        what = f"{number(left)} dB are left" if left >= 0 else f"exceeded by {number(-left)} dB"
-        lines.append(f"<p>Power budget {number(planned.power_budget_db)} dB: {what}.</p>")
+    lines += [f"<p>{html.escape(line.strip())}.</p>" for line in power_lines(each, planned)]
     rows = [
         (reading.reference, str(reading.budget.matings_in_reading), number(reading.budget.allowed_db),
          _or_unknown(reading.budget.expected_db), _or_unknown(reading.budget.expected_97_db), "")
@@ -131,7 +139,7 @@ def _bar(parts: Sequence[tuple[str, float]], whole: float, line: float | None) -
         drawn.append(f'<line class="expected" x1="{at:.1f}" x2="{at:.1f}" y1="0" y2="22"/>')
     words = ", ".join(f"{word} {number(value)} dB" for word, value in parts)
     return (
-        f'<svg class="plan" viewBox="0 0 600 22" role="img" aria-label="{html.escape(words)}"><title>'
+        f'<svg class="plan" viewBox="0 0 600 22" preserveAspectRatio="none" role="img" aria-label="{html.escape(words)}"><title>'
         f"{html.escape(words)}</title>{''.join(drawn)}</svg>"
     )
 

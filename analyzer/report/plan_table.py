@@ -79,7 +79,7 @@ def _wavelength_lines(each: PlannedWavelength, planned: PlannedLink) -> Iterator
         f"{_db(service.splices_db)}{other} = {_db(service.allowed_db)} dB allowed in service{mark}"
     )
     yield from _bar(each)
-    yield from _power(each, planned)
+    yield from power_lines(each, planned)
     yield "  On the day the tester should read:"
     rows = [("reference", "matings in it", "at most", "done well", "97 of 100")]
     rows += [_reading_cells(reading, mark) for reading in each.readings if reading.budget is not None]
@@ -138,7 +138,8 @@ def _place(loss_db: float, allowed_db: float) -> int:
     return min(BAR, round(BAR * loss_db / allowed_db))
 
 
-def _power(each: PlannedWavelength, planned: PlannedLink) -> Iterator[str]:
+def power_lines(each: PlannedWavelength, planned: PlannedLink) -> Iterator[str]:
+    """What the power budget leaves, and the longest length and the most mated pairs that still fit it."""
     if planned.power_budget_db is None or each.power_margin_db is None:
         return
     budget = f"Power budget {_db(planned.power_budget_db)} dB"

@@ -18,7 +18,7 @@ from analyzer.report.likely import likeliest
 from analyzer.report.mends import SISTERS
 from analyzer.report.terminal_view import LinkLine, Remark, View
 from analyzer.report.totals import verdicts_by_basis, verdicts_by_medium
-from analyzer.report.wording import counted, exit_sentence, number, sentence, without_stop
+from analyzer.report.wording import MINUS, counted, exit_sentence, number, sentence, without_stop
 from analyzer.schema import STANDING_LINE, Analysis, Finding
 
 if TYPE_CHECKING:
@@ -141,7 +141,9 @@ class _Page:
             yield from self._link("MARGINAL", "marginal", line, widths, detail=False)
             if line.accuracy:
                 sure = f"; with {line.conforms} probability it keeps the limit" if line.conforms else ""
-                text = f"Passes, but the measurement is only good to ±{line.accuracy}{sure}. {line.where}"
+                beyond = line.margin.startswith(f"margin {MINUS}")
+                what = "Beyond the limit, and accepted by the decision rule:" if beyond else "Passes, but"
+                text = f"{what} the measurement is only good to ±{line.accuracy}{sure}. {line.where}"
                 yield Line(text, indent=6, hanging=2)
         yield from self._rest("MARGINAL", links["label"].tolist()[len(shown) :])
 
@@ -286,10 +288,11 @@ class _Page:
             yield Line(line.where, indent=6, hanging=2)
         if line.uncertain:
             sure = f"; with {line.conforms} probability it keeps the limit" if line.conforms else ""
-            text = (
-                f"Beyond the limit by less than the uncertainty of the measurement, ±{line.accuracy}{sure}: it fails all "
-                "the same."
+            beyond = line.margin.startswith(f"margin {MINUS}")
+            side, so = (
+                ("Beyond", "it fails all the same") if beyond else ("Within", "the rules in force do not accept that")
             )
+            text = f"{side} the limit by less than the uncertainty of the measurement, ±{line.accuracy}{sure}: {so}."
             yield Line(text, indent=6, hanging=2)
         if line.also:
             yield Line(f"Also fails: {line.also}", indent=6, hanging=2)

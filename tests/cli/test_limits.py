@@ -32,7 +32,22 @@ def test_filters_narrow():
         "RL-TIA-C-PAIR-SM", "RL-TIA-C-PAIR-VIDEO-SM", "RL-TIA-C-SPLICE-SM",
     }  # fmt: skip
     assert ids(row_ids={"FA-TIA-D-OM4-850"}) == {"FA-TIA-D-OM4-850"}
-    assert all(row_id.startswith(("FE-", "FCE-")) for row_id in ids(evidence=True))
+    assert {row_id.partition("-")[0] for row_id in ids(evidence=True)} == {"FE", "FCE", "FS", "FT", "DR"}
+    assert ids(evidence=True, parameter="decision rule") == {row["row_id"] for row in VALUES.rows("decision_rules")}
+    assert {row_id for row_id in ids(evidence=True, fiber="OS2") if row_id.startswith("FT-")} == {
+        "FT-SINO-OS2-1310", "FT-SINO-OS2-1383", "FT-SINO-OS2-1550", "FT-SINO-OS2-1625",
+    }  # fmt: skip
+
+
+def test_what_the_expected_loss_rests_on_is_printed_with_its_doubt(capsys):
+    assert limits(evidence=True, fiber="OM4", component="mated pair") == 0
+    told = capsys.readouterr().out
+    assert "mean 0.3 dB, 97 % 0.6 dB" in told
+    assert "doubtful" in told
+    assert limits(evidence=True, parameter="decision rule", json=True) == 0
+    rows = json.loads(capsys.readouterr().out)["rows"]
+    figures = {row["row_id"]: row["figures"] for row in rows}
+    assert figures["DR-GUARDED-ACCEPT"] == {"accept_guard": 1.0, "reject_guard": 0.0}
 
 
 def test_confirmed_rows_leave_the_unconfirmed_list():

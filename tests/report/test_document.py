@@ -61,7 +61,7 @@ def test_a_failing_link_is_written_as_expected_by_hand(told):
             {
                 "parameter": "loss", "wavelength_nm": 1310, "judged_wavelength_nm": 1310, "pair": None, "end": None,
                 "direction": "A-B", "frequency_mhz": None, "value": 1.70, "bound": None, "limit": 1.62,
-                "margin": 1.62 - 1.70, "unit": "dB", "accuracy": None, "p_conform": None, "expected_db": None,
+                "margin": 1.62 - 1.70, "unit": "dB", "accuracy": 0.1, "p_conform": None, "expected_db": None,
                 "expected_97_db": None, "place": None, "verdict": "fail", "basis": "value", "reason": None,
                 "worst_value": None, "worst_value_mhz": None, "points": None,
                 "limit_source": "TIA 568.3-E, OS2 inside plant, one-cord: 1.0 dB/km, 0.75 dB a mated pair",
@@ -72,7 +72,7 @@ def test_a_failing_link_is_written_as_expected_by_hand(told):
             {
                 "parameter": "loss", "wavelength_nm": 1550, "judged_wavelength_nm": 1550, "pair": None, "end": None,
                 "direction": "A-B", "frequency_mhz": None, "value": 1.92, "bound": None, "limit": 1.50,
-                "margin": 1.50 - 1.92, "unit": "dB", "accuracy": None, "p_conform": None, "expected_db": None,
+                "margin": 1.50 - 1.92, "unit": "dB", "accuracy": 0.1, "p_conform": None, "expected_db": None,
                 "expected_97_db": None, "place": None, "verdict": "fail", "basis": "value", "reason": None,
                 "worst_value": None, "worst_value_mhz": None, "points": None,
                 "limit_source": "TIA 568.3-E, OS2 inside plant, one-cord: 1.0 dB/km, 0.75 dB a mated pair",
