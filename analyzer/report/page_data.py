@@ -68,6 +68,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "records": _records(analysis, place),
         "readings": _readings(analysis, place),
         "curves": curve_data(analysis, place.link_of_reading, place.row_of_reading),
+        "marks": _marks(analysis),
         "batches": _table(analysis.batches, TABLES["batches"]),
         "figure": loss_against_length(analysis, place.link_of_reading),
     }
@@ -172,6 +173,14 @@ def _readings(analysis: Analysis, place: _Placing) -> dict[str, Any]:
     table["heading_row"] = np.where(at < 0, -1, known.index.to_numpy()[at] if len(known) else -1).tolist()
     table["start"] = place.starts(place.link_of_reading)
     return table
+
+
+def _marks(analysis: Analysis) -> list[dict[str, str]]:
+    """Marks that came with the job, in the keys of a file of marks; the page lays them on the links itself."""
+    marks = analysis.marks.rename(columns={"link": "number", "label": "link"})
+    texts = marks[["link", "mark", "note", "name", "at", "fingerprint"]].astype("object").fillna("")
+    listed: list[dict[str, str]] = texts.to_dict("records")
+    return listed
 
 
 def _findings(analysis: Analysis) -> list[dict[str, Any]]:

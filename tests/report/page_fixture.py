@@ -12,6 +12,7 @@ import random
 import pandas as pd
 
 from analyzer import schema
+from analyzer.insights.marked import fingerprints
 
 HOSTILE = (
     "<script>document.title='owned'</script>",
@@ -309,7 +310,7 @@ class Builder:
         links = schema.conform("links", pd.DataFrame(self.links))
         counts = links["verdict"].value_counts()
         totals = {"links": len(links)} | {name: int(counts.get(name, 0)) for name in schema.CATEGORIES["link_verdict"]}
-        return schema.Analysis(
+        whole = schema.Analysis(
             files=_files(self.records, self.readings),
             blocks=schema.conform(
                 "blocks",
@@ -359,6 +360,8 @@ class Builder:
             exit_code=1 if totals["fail"] or totals["incomplete"] else 0,
             exit_reason="links fail",
         )
+        whole.links["fingerprint"] = fingerprints(whole)
+        return whole
 
 
 def _files(records: list[dict], readings: list[dict]) -> pd.DataFrame:

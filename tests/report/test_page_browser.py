@@ -1,33 +1,16 @@
 """The page in a real browser, opened from disk: real clicks and keys, no errors, no requests."""
 
-import os
+import csv
 import re
-import shutil
 
 import pytest
+from browser_fixture import until
 from page_fixture import HOSTILE, make_analysis, many_links
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from analyzer.report.page import write_page
 
 pytestmark = pytest.mark.browser
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-)
-
-
-@pytest.fixture(scope="module")
-def browser():
-    found = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
@@ -35,36 +18,6 @@ def address(tmp_path_factory):
     path = tmp_path_factory.mktemp("page") / "page.html"
     write_page(make_analysis(), path)
     return path.as_uri()
-
-
-@pytest.fixture
-def view(browser):
-    """Opens addresses; at the end nothing may have been complained of, asked for or run."""
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    complaints, requests = [], []
-
-    def open_page(address):
-        page = context.new_page()
-        page.on("console", lambda message: complaints.append(message.text))
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("request", lambda request: requests.append(request.url))
-        page.goto(address)
-        page.wait_for_selector("html[data-ready=chart]")
-        return page
-
-    yield open_page
-    context.close()
-    assert complaints == []
-    assert [url for url in requests if not url.startswith("file:")] == []
-
-
-def until(page, condition):
-    """Waits for a condition from outside: the page's policy forbids the evaluating that the browser's own waiting does."""
-    for _ in range(100):
-        if page.evaluate(condition):
-            return
-        page.wait_for_timeout(50)
-    raise AssertionError(condition)
 
 
 def labels(page):
@@ -267,3 +220,33 @@ def test_many_links_are_reached_through_a_window_of_rows(view, tmp_path):
     page.keyboard.press("Home")
     expect(page.locator(".body .row:focus")).to_have_attribute("aria-rowindex", "2")
     expect(page.locator(".body .row:focus")).to_be_in_viewport()
+
+
+def test_columns_are_chosen_and_saved_as_csv_for_a_spreadsheet(view, address, tmp_path):
+    """Outside check: the csv module of Python reads the file; no cell of text begins as a formula does."""
+    page = view(address)
+    page.locator("#table-tools summary").click()
+    page.locator("#table-tools label", has_text="Place B").click()
+    page.locator("#table-tools label", has_text="Decided by").click()
+    page.locator("#facet-area").select_option('Loft & "Grid"')
+    heads = [text.split("\n")[0] for text in page.locator(".headings button").all_inner_texts()]
+    assert "Place B" in heads
+    assert "Decided by" not in heads
+    with page.expect_download() as download:
+        page.locator("#csv").click()
+    download.value.save_as(tmp_path / "links.csv")
+    with (tmp_path / "links.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.reader(file))
+    assert rows[0] == heads
+    assert {row[0].removeprefix("'") for row in rows[1:-2]} == set(HOSTILE)
+    assert "'" + HOSTILE[-1] in [row[0] for row in rows[1:-2]]
+    assert not [cell for row in rows[1:-2] for cell in row if cell[:1] in "=+@" and cell]
+    margins = [float(row[heads.index("Margin dB")]) for row in rows[1:-2]]
+    assert min(margins) < 0 < max(margins)
+    assert rows[-1][0].startswith("Computed with cableproof")
+
+
+def test_findings_are_a_facet(view, address):
+    page = view(address)
+    page.locator("#facet-finding").select_option(label="stands-out (2)")
+    expect(page.locator("#shown")).to_contain_text("2 of 37 links shown, named by the finding stands-out")

@@ -19,6 +19,7 @@ function linkDetail(page, link, columns) {
   const records = range(data.records.start[link], data.records.start[link + 1]);
   if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), make("div", { class: "wide" }, recordsTable(page, records))));
   const named = data.findings.filter((finding) => finding.links.includes(link));
+  body.append(...markForm(page, link));
   if (named.length) body.append(make("h3", {}, "Findings that name this link"), ...named.map((finding) => make("p", {}, fileText(finding.message), " ", make("span", { class: "next" }, fileText(finding.next_step)))));
   return panel;
 }

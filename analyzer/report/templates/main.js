@@ -15,7 +15,9 @@ async function begin() {
   page.plotly = new Promise((resolve) => { loaded = resolve; });
   if (!data.curves.reading.length && !data.figure.length) loaded();
   page.chart = lossChart(page);
+  page.marks = reviewMarks(page);
   page.table = linkTable(page);
+  markTools(page);
   $("made").textContent = `${data.software.name} ${data.software.version}. This file needs no network and sends nothing.`;
   page.table.follow();
   document.documentElement.dataset.ready = "table";

@@ -8,8 +8,9 @@ const ALL_AT_ONCE = 250; // so few rows need no window, and the browser's own se
 function linkTable(page) {
   const { links, data } = page;
   const total = rowsOf(data.links);
-  const columns = tableColumns(page);
-  const state = { verdict: new Set(), facets: {}, words: "", finding: null, sort: "verdict", down: false, shown: [], at: 0, open: new Map(), everything: false };
+  const every = tableColumns(page);
+  let columns = every;
+  const state = { verdict: new Set(), facets: {}, mark: "", words: "", finding: null, sort: "verdict", down: false, shown: [], at: 0, open: new Map(), everything: false };
   const grid = $("table");
   const body = make("div", { class: "body", role: "rowgroup", tabindex: -1 });
   const above = make("div", { "aria-hidden": "true" });
@@ -37,7 +38,7 @@ function linkTable(page) {
     const text = words.length ? haystack() : null;
     const facets = Object.entries(state.facets);
     const named = state.finding === null ? null : new Set(data.findings[state.finding].links);
-    return (link) => (!state.verdict.size || state.verdict.has(links.verdict(link))) && (!named || named.has(link)) && facets.every(([name, value]) => links[name](link) === value) && words.every((word) => text[link].includes(word));
+    return (link) => (!state.verdict.size || state.verdict.has(links.verdict(link))) && (!named || named.has(link)) && (!state.mark || (page.marks.word(link) ?? "none") === state.mark) && facets.every(([name, value]) => links[name](link) === value) && words.every((word) => text[link].includes(word));
   }
   function labelRank() {
     if (!cache.rank) {
@@ -49,7 +50,7 @@ function linkTable(page) {
     return cache.rank;
   }
   function comparison() {
-    const read = columns.find((column) => column.name === state.sort).value;
+    const read = every.find((column) => column.name === state.sort).value;
     const keys = range(0, total).map(read);
     const value = (link) => keys[link];
     const sign = state.down ? -1 : 1;
@@ -215,13 +216,14 @@ function linkTable(page) {
 
   // filters
   function clearFilters() {
-    state.verdict.clear(); state.facets = {}; state.words = ""; state.finding = null;
+    state.verdict.clear(); state.facets = {}; state.mark = ""; state.words = ""; state.finding = null;
     for (const input of $("tools").querySelectorAll("input, select")) input.value = "";
     refresh();
   }
   function filterFinding(at) {
     clearFilters();
     state.finding = at;
+    $("facet-finding").value = String(at);
     refresh();
     $("links").scrollIntoView();
     focusRow(0);
@@ -240,6 +242,27 @@ function linkTable(page) {
       select.addEventListener("change", () => { if (select.value) state.facets[name] = values[select.value - 1]; else delete state.facets[name]; refresh(); });
       $("tools").append(make("label", {}, word, select));
     }
+    findingFacet();
+    markFacet();
+  }
+  function findingFacet() {
+    const named = data.findings.map((finding, at) => [finding, at]).filter(([finding]) => finding.links.length);
+    if (!named.length) return;
+    const select = make("select", { id: "facet-finding" }, make("option", { value: "" }, "all"), ...named.map(([finding, at]) => make("option", { value: at }, `${finding.code} (${finding.links.length.toLocaleString("en-US")})`)));
+    select.addEventListener("change", () => { state.finding = select.value === "" ? null : Number(select.value); refresh(); });
+    $("tools").append(make("label", {}, "Finding", select));
+  }
+  function markFacet() {
+    const words = ["accept", "query", "retest", "conflict", "lapsed"].filter((word) => range(0, total).some((link) => page.marks.word(link) === word));
+    let select = $("facet-mark");
+    if (!select) {
+      select = make("select", { id: "facet-mark" });
+      select.addEventListener("change", () => { state.mark = select.value; refresh(); });
+      $("tools").append(make("label", { hidden: true }, "Mark", select));
+    }
+    select.replaceChildren(make("option", { value: "" }, "all"), ...[...words, "none"].map((word) => make("option", { value: word }, word === "none" ? "not marked" : word)));
+    select.value = state.mark;
+    select.parentElement.hidden = !words.length && !state.mark;
   }
   function strip() {
     const verdicts = ["pass", "marginal", "fail", "incomplete"];
@@ -270,6 +293,13 @@ function linkTable(page) {
     sortMarks(head);
     return head;
   }
+  function columnsChanged() {
+    columns = choice.shown();
+    grid.replaceChild(headings(), grid.firstChild);
+    clearRows();
+    widths();
+    draw();
+  }
   function sortMarks(head) {
     for (const box of head.children) box.setAttribute("aria-sort", box.dataset.name === state.sort ? (state.down ? "descending" : "ascending") : "none");
   }
@@ -295,7 +325,9 @@ function linkTable(page) {
     else tell();
   }
 
-  columns.find((column) => column.name === "label").value = (link) => labelRank()[link];
+  every.find((column) => column.name === "label").value = (link) => labelRank()[link];
+  const choice = columnTools(page, every, { columns: () => columns, rows: () => state.shown, columnsChanged });
+  columns = choice.shown();
   tools();
   strip();
   grid.append(headings(), body);
@@ -318,31 +350,23 @@ function linkTable(page) {
   window.addEventListener("hashchange", follow);
   window.addEventListener("beforeprint", () => whole(true));
   window.addEventListener("afterprint", () => whole(false));
-  return { follow, show, filterFinding };
-}
-
-function tableColumns(page) {
-  const { links, data } = page;
-  const present = (read) => range(0, rowsOf(data.links)).some((link) => read(link) !== null);
-  const words = (read) => (link, box) => { const value = read(link); if (value !== null) { box.append(fileText(value)); box.title = value; } };
-  const text = (name) => words(links[name]);
-  const built = present(links.configuration);
-  const kind = (link) => [links.type(link), links.configuration(link)].filter(Boolean).join(" ") || null;
-  const trunk = (link) => (links.cable(link) === links.label(link) ? null : links.cable(link)); // a link of four pairs is its own cable
-  const plain = (read) => (link, box) => { box.textContent = read(link); };
-  const all = [
-    { name: "label", word: "Link", width: "minmax(7em, 1.5fr)", value: null, show: text("label") },
-    { name: "verdict", word: "Verdict", width: "7em", value: (link) => RANK[links.verdict(link)], show: (link, box) => box.append(verdictWord(links.verdict(link))) },
-    { name: "margin_db", word: "Margin dB", kind: "number", width: "4.2em", value: links.margin_db, show: plain((link) => number(links.margin_db(link))) },
-    { name: "decided_by", word: "Decided by", width: "minmax(15.5em, 2.4fr)", second: true, value: (link) => decidedBy(page, link), show: (link, box) => { const words = decidedBy(page, link); box.append(fileText(words)); box.title = words; } },
-    { name: "type", word: "Type", width: built ? "minmax(9.4em, 1.2fr)" : "3.4em", second: true, value: kind, show: words(kind) },
-    { name: "length_m", word: "Length m", kind: "number", width: "4em", second: true, value: links.length_m, show: plain((link) => number(links.length_m(link), 1)) },
-    { name: "cable", word: "Cable", width: "minmax(4.6em, 0.7fr)", second: true, value: trunk, show: words(trunk) },
-    { name: "area", word: "Area", width: "minmax(5em, 0.9fr)", second: true, value: links.area, show: text("area") },
-    { name: "attempts", word: "Tests", kind: "number", width: "3em", second: true, value: links.attempts, show: plain((link) => String(Math.max(0, links.attempts(link)))) },
-  ];
-  return all.filter((column) => !["type", "length_m", "cable", "area"].includes(column.name) || present(column.value));
-}
-function verdictWord(verdict) {
-  return make("span", { class: "word" }, make("span", { class: `mark ${verdict}`, "aria-hidden": "true" }), verdict);
+  // Marks changed: rows of these links are made anew (of all, when null); what is open stays open.
+  function remark(rows) {
+    markFacet();
+    if (page.marks.any() && choice.need("mark")) columnsChanged();
+    if (state.mark || (state.sort === "mark")) { refresh(); return; }
+    for (const [link, parts] of live) {
+      if (rows && !rows.includes(link)) continue;
+      const focused = parts.row.contains(document.activeElement);
+      const fresh = makeRow(link);
+      for (const name of ["aria-rowindex", "aria-expanded"]) fresh.setAttribute(name, parts.row.getAttribute(name));
+      fresh.tabIndex = parts.row.tabIndex;
+      parts.row.replaceWith(fresh);
+      parts.row = fresh;
+      if (focused) fresh.focus({ preventScroll: true });
+      if (!rows && parts.detail) { watch.unobserve(parts.detail); parts.detail.remove(); parts.detail = null; }
+    }
+    draw();
+  }
+  return { follow, show, filterFinding, remark };
 }
