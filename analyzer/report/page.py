@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 SCRIPTS = (
-    "base.js", "head.js", "words.js", "link.js", "strips.js", "pairs.js", "marks.js", "columns.js", "table.js", "chart.js", "main.js",
+    "base.js", "head.js", "words.js", "link.js", "strips.js", "pairs.js", "marks.js", "columns.js", "table.js", "chart.js", "margins.js", "map.js", "main.js",
 )  # fmt: skip
 """Parts of the page's script in the order in which they are joined."""
 
@@ -47,7 +47,7 @@ def page_text(analysis: Analysis, notice: str = "") -> str:
     from analyzer.report.page_data import page_data
 
     data = page_data(analysis)
-    plotly = _plotly_script() if data["figure"] or data["curves"]["reading"] else b""
+    plotly = _plotly_script() if data["figure"] or data["margins"] or data["curves"]["reading"] else b""
     style = _template("page.css")
     script = '"use strict";\n(() => {\n' + "\n".join(_template(name) for name in SCRIPTS) + "\n})();\n"
     slots = {

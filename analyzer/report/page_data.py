@@ -16,6 +16,8 @@ import pandas as pd
 from analyzer import __version__
 from analyzer.report.page_curves import curve_data
 from analyzer.report.page_figure import loss_against_length
+from analyzer.report.page_map import job_map
+from analyzer.report.page_margins import margin_spread
 from analyzer.report.wording import CEILINGS
 from analyzer.schema import CATEGORIES, STANDING_LINE, TABLES, UNIT_OF_PARAMETER
 
@@ -69,8 +71,11 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "readings": _readings(analysis, place),
         "curves": curve_data(analysis, place.link_of_reading, place.row_of_reading),
         "marks": _marks(analysis),
+        "detail": {"left_out": 0},
         "batches": _table(analysis.batches, TABLES["batches"]),
         "figure": loss_against_length(analysis, place.link_of_reading),
+        "margins": margin_spread(analysis),
+        "map": _table(job_map(analysis), ("building", "room", "panel", "port")),
     }
 
 

@@ -24,8 +24,11 @@ SYMBOLS = {
     "not judged": "square-open",
 }
 """Shape of each verdict, in drawing order: what fails is drawn last, on top of what passes."""
-MOST_PASSES = 1500
-"""About as many points as a browser draws in half a second; what does not plainly pass is never left out."""
+MOST_POINTS = 5000
+"""About as many points as a browser draws in a second or two; beyond them plain passes become counts in cells."""
+CELLS_ACROSS, CELLS_UP = 70, 40
+LINE_POINTS = 60
+"""Points of the lines of what is expected: enough for their bend to look smooth."""
 LINE_TOLERANCE_DB = 1e-6
 """The line stands for its readings only if it meets the limit of every one of them."""
 
@@ -40,23 +43,29 @@ def loss_against_length(analysis: Analysis, link_of_reading: NDArray[np.int64]) 
     Returns:
         Dicts with ``wavelength_nm``, ``figure`` (``data`` and ``layout``), ``line`` (what the line stands for, ``None``
         without one), ``left_out`` (readings in force without a
-        number or a length) and ``thinned`` (passes far from their limit that are not drawn, their limits neither).
+        number or a length), ``drawable`` (the others) and ``cells`` (``x0``, ``dx``, ``y0``, ``dy``, ``across`` and
+        ``up`` of the cells in which they are counted where they are too many to draw; else ``None``).
     """
     points = _points(analysis, link_of_reading)
     figures = []
     for wavelength, group in points.groupby("wavelength_nm", sort=True):
         drawable = group[group["value"].notna() & group["length_m"].notna()]
-        drawn = _thin(drawable)
         line, said = _common_line(drawable)
-        traces = [*line, *_limit_marks(drawn), *_verdict_traces(drawn)]
+        crowded = len(drawable) > MOST_POINTS
+        cells = _cells(drawable) if crowded else None
+        drawn = drawable[drawable["verdict"] != "pass"] if crowded else drawable
+        counts = [_density(drawable, cells)] if cells else []
+        traces = [*counts, *line, *_limit_marks(drawn), *_verdict_traces(drawn)]
         entry = {
             "wavelength_nm": int(str(wavelength)),
             "figure": {"data": traces, "layout": _layout()},
             "line": said,
             "left_out": len(group) - len(drawable),
-            "thinned": len(drawable) - len(drawn),
+            "drawable": len(drawable),
+            "most": MOST_POINTS,
+            "cells": cells,
         }
-        if len(drawn):
+        if len(drawable):
             figures.append(entry)
     return figures
 
@@ -75,6 +84,8 @@ def _points(analysis: Analysis, link_of_reading: NDArray[np.int64]) -> pd.DataFr
             "margin": judged["margin"].to_numpy(),
             "verdict": judged["verdict"].astype("str").to_numpy(),
             "limit_id": judged["limit_id"].to_numpy(),
+            "expected_db": judged["expected_db"].to_numpy(),
+            "expected_97_db": judged["expected_97_db"].to_numpy(),
             "length_m": facts["length_m"].to_numpy(),
             "matings": facts["matings_in_reading"].to_numpy(),
             "splices": facts["splices"].to_numpy(),
@@ -89,15 +100,41 @@ def _points(analysis: Analysis, link_of_reading: NDArray[np.int64]) -> pd.DataFr
     return points[wanted.to_numpy()].reset_index(drop=True)
 
 
-def _thin(points: pd.DataFrame) -> pd.DataFrame:
-    """All that does not plainly pass, and of the passes the nearest to the limit and an even sample of the rest."""
-    passes = points[points["verdict"] == "pass"].sort_values("margin", kind="stable")
-    if len(passes) <= MOST_PASSES:
-        return points
-    near = MOST_PASSES // 2
-    sample = np.linspace(near, len(passes) - 1, MOST_PASSES - near).round().astype(int)
-    kept = passes.index[np.concatenate([np.arange(near), np.unique(sample)])]
-    return points[(points["verdict"] != "pass") | points.index.isin(kept)]
+def _cells(points: pd.DataFrame) -> dict[str, float]:
+    """Cells over length and loss that hold every point."""
+    far, most = (max(float(points[name].max()), 1e-9) for name in ("length_m", "value"))
+    low = min(float(points["value"].min()), 0.0)
+    return {
+        "x0": 0.0,
+        "dx": far / CELLS_ACROSS,
+        "y0": low,
+        "dy": max(most - low, 1e-9) / CELLS_UP,
+        "across": CELLS_ACROSS,
+        "up": CELLS_UP,
+    }
+
+
+def _density(points: pd.DataFrame, cells: dict[str, float]) -> dict[str, Any]:
+    """How many readings lie in each cell; the page counts again when a filter narrows the links."""
+    at = [
+        np.clip(((points[name].to_numpy() - cells[zero]) / cells[step]).astype(np.int64), 0, many - 1)
+        for name, zero, step, many in (("length_m", "x0", "dx", CELLS_ACROSS), ("value", "y0", "dy", CELLS_UP))
+    ]
+    counts = np.bincount(at[1] * CELLS_ACROSS + at[0], minlength=CELLS_ACROSS * CELLS_UP)
+    shown = counts.astype(object)
+    shown[counts == 0] = None
+    return {
+        "type": "heatmap",
+        "name": "readings in a cell",
+        "meta": "density",
+        "x0": cells["x0"] + cells["dx"] / 2,
+        "dx": cells["dx"],
+        "y0": cells["y0"] + cells["dy"] / 2,
+        "dy": cells["dy"],
+        "z": shown.reshape(CELLS_UP, CELLS_ACROSS).tolist(),
+        "hoverinfo": "none",
+        "colorbar": {"title": {"text": "readings", "side": "right"}, "thickness": 12, "len": 0.8},
+    }
 
 
 def _verdict_traces(points: pd.DataFrame) -> list[dict[str, Any]]:
@@ -174,7 +211,37 @@ def _common_line(points: pd.DataFrame) -> tuple[list[dict[str, Any]], str | None
         "hoverinfo": "skip",
         "line": {"width": 1.5, "dash": "solid"},
     }
-    return [trace], said
+    return [trace, *_expectation(group)], said
+
+
+def _expectation(group: pd.DataFrame) -> list[dict[str, Any]]:
+    """What such links done well lose: half stay under the one line, 97 of 100 under the other."""
+    traces = []
+    for name, words, dash in (
+        ("expected_db", "done well, half stay under", "dot"),
+        ("expected_97_db", "done well, 97 of 100 stay under", "dashdot"),
+    ):
+        known = group[group[name].notna()]
+        if known.empty:
+            return []
+        at = known.groupby("length_m", sort=True)[name]
+        if float((at.max() - at.min()).max()) > LINE_TOLERANCE_DB or at.ngroups < 2:
+            return []
+        level = at.min()
+        level = level.iloc[np.unique(np.linspace(0, len(level) - 1, LINE_POINTS).round().astype(int))]
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "name": words,
+                "meta": "expected",
+                "x": [float(length) for length in level.index],
+                "y": level.tolist(),
+                "hoverinfo": "skip",
+                "line": {"width": 1.5, "dash": dash},
+            }
+        )
+    return traces
 
 
 def _layout() -> dict[str, Any]:

@@ -3,12 +3,14 @@
 import csv
 import re
 
+import numpy as np
 import pytest
 from browser_fixture import until
 from page_fixture import HOSTILE, make_analysis, many_links
 from playwright.sync_api import expect
 
 from analyzer.report.page import write_page
+from analyzer.report.page_margins import bar_of, margin_spread
 
 pytestmark = pytest.mark.browser
 
@@ -250,3 +252,51 @@ def test_findings_are_a_facet(view, address):
     page = view(address)
     page.locator("#facet-finding").select_option(label="stands-out (2)")
     expect(page.locator("#shown")).to_contain_text("2 of 37 links shown, named by the finding stands-out")
+
+
+def test_chart_map_and_table_share_one_selection(view, address):
+    page = view(address)
+    page.locator(".cell", has_text="05").filter(has_text="fail").click()
+    expect(page.locator(".detail b").first).to_have_text("SH-B-05")
+    expect(page.locator(".cell[aria-current]")).to_have_attribute("aria-label", "SH-B-05: fail")
+    page.locator("#wavelengths label", has_text="1310 nm").click()
+    until(page, "document.getElementById('plot').data.some((trace) => trace.meta === 'selected' && trace.x[0] === 627)")
+    page.locator(".body .row", has_text="NT-A-07").click()
+    expect(page.locator(".cell[aria-current]")).to_have_attribute("aria-label", "NT-A-07: fail")
+    page.locator("#map-says label", has_text="least margin").click()
+    expect(page.locator(".cell[aria-current]")).to_contain_text("\u22120.4")
+    page.locator("#strip button.incomplete").click()
+    expect(page.locator(".cell")).to_have_count(5)
+
+
+def test_keys_move_between_the_ports_of_a_panel(view, address):
+    page = view(address)
+    page.locator(".cells").first.locator(".cell").first.focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator(".cell:focus")).to_have_attribute("aria-label", "CR-C-02: incomplete")
+    page.keyboard.press("End")
+    page.keyboard.press("Enter")
+    expect(page.locator(".detail b").first).to_have_text("CR-C-06")
+
+
+def test_bars_counted_in_the_page_follow_the_rule_of_the_analysis(view, address):
+    """Narrowed to one area the page counts by itself; `bar_of` counts the same readings here."""
+    analysis = make_analysis()
+    (entry,) = margin_spread(analysis)
+    link = analysis.records.set_index("record")["link"].reindex(analysis.readings["record"]).to_numpy()
+    north = (analysis.links["area"].to_numpy() == "North")[link] & analysis.judged["in_force"].to_numpy()
+    margins = analysis.judged["margin"].to_numpy()[north]
+    expected = np.bincount(bar_of(margins, entry["step"], entry["first"], entry["bars"]), minlength=entry["bars"])
+    page = view(address)
+    page.locator("#facet-area").select_option("North")
+    bars = "document.getElementById('margin-plot').data"
+    until(page, f"{bars}.reduce((sum, trace) => sum + trace.y.reduce((a, b) => a + b), 0) === {len(margins)}")
+    assert np.sum(page.evaluate(f"{bars}.map((trace) => trace.y)"), axis=0).tolist() == expected.tolist()
+
+
+def test_a_bar_shows_its_links(view, address):
+    page = view(address)
+    page.locator("#margins").scroll_into_view_if_needed()
+    page.locator("#margin-plot .trace.bars").first.locator(".point path").first.click(force=True)
+    expect(page.locator("#shown")).to_contain_text("1 of 37 links shown: loss, margin \u22120.8 to \u22120.7 dB, fail")
+    assert labels(page) == ["SH-B-05"]

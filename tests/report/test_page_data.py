@@ -3,6 +3,7 @@
 import dataclasses
 import itertools
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -12,7 +13,9 @@ from plotly.graph_objects import Figure
 
 from analyzer import schema
 from analyzer.report.page_data import column, page_data, sentence
-from analyzer.report.page_figure import MOST_PASSES
+from analyzer.report.page_figure import MOST_POINTS
+from analyzer.report.page_map import job_map
+from analyzer.report.page_margins import bar_of
 
 
 @pytest.fixture(scope="module")
@@ -187,15 +190,75 @@ def test_no_text_of_a_file_stands_in_a_figure(data):
     assert not any(json.dumps(label)[1:-1] in figures for label in HOSTILE)
 
 
-def test_of_many_passes_the_nearest_are_drawn_and_every_failure():
-    analysis = many_links(3 * MOST_PASSES // 2)
+def test_too_many_points_are_counted_in_cells_and_every_failure_is_a_point():
+    analysis = many_links(2600)
     entry = page_data(analysis)["figure"][0]
-    here = (analysis.readings["wavelength_nm"] == entry["wavelength_nm"]).to_numpy()
+    assert entry["wavelength_nm"] == 850
+    here = (analysis.readings["wavelength_nm"] == 850).to_numpy()
+    assert here.sum() <= MOST_POINTS
+    assert entry["cells"] is None
+    doubled = dataclasses.replace(analysis)
+    doubled.readings = analysis.readings.assign(wavelength_nm=analysis.readings["wavelength_nm"].replace(1300, 850))
+    entry = page_data(doubled)["figure"][0]
+    here = (doubled.readings["wavelength_nm"] == 850).to_numpy()
+    assert here.sum() > MOST_POINTS
     traces = {trace["meta"]: trace for trace in entry["figure"]["data"]}
-    verdicts = analysis.judged["verdict"][here]
+    assert sum(count or 0 for row in traces["density"]["z"] for count in row) == here.sum() == entry["drawable"]
+    verdicts = doubled.judged["verdict"][here]
     assert len(traces["fail"]["x"]) == (verdicts == "fail").sum()
-    assert len(traces["pass"]["x"]) <= MOST_PASSES
-    assert entry["thinned"] == (verdicts == "pass").sum() - len(traces["pass"]["x"])
-    passing = here & (analysis.judged["verdict"] == "pass").to_numpy()
-    nearest = analysis.readings["value"][analysis.judged["margin"][passing].idxmin()]
-    assert nearest in traces["pass"]["y"]
+    assert "pass" not in traces
+    assert len(Figure(entry["figure"]).data) == len(entry["figure"]["data"])
+
+
+def test_the_expectation_is_drawn_for_the_build_of_the_line(analysis):
+    """The fixture has no expectation; here half of such links stay under 1 dB/km of their length, 97 of 100 under twice that."""
+    length = analysis.facts.set_index("record")["length_m"].reindex(analysis.readings["record"]).to_numpy()
+    judged = analysis.judged.assign(expected_db=length / 1000, expected_97_db=2 * length / 1000)
+    figure = page_data(dataclasses.replace(analysis, judged=judged))["figure"][0]["figure"]
+    half, nearly_all = [trace for trace in figure["data"] if trace["meta"] == "expected"]
+    assert half["y"] == pytest.approx([meters / 1000 for meters in half["x"]])
+    assert nearly_all["y"] == pytest.approx([meters / 500 for meters in nearly_all["x"]])
+    assert half["x"] == sorted(half["x"])
+
+
+def test_bars_of_margins_hold_every_margin_once(analysis, data):
+    """Outside check: numpy.histogram over the edges of the bars counts the same."""
+    (entry,) = data["margins"]
+    assert entry["parameter"] == "loss"
+    told = analysis.judged[analysis.judged["in_force"] & analysis.judged["counts"]]
+    margins = told["margin"].dropna().to_numpy()
+    edges = (entry["first"] + np.arange(entry["bars"] + 1)) * entry["step"]
+    expected, _ = np.histogram(margins + 1e-9, edges)
+    drawn = np.sum([trace["y"] for trace in entry["figure"]["data"]], axis=0)
+    assert drawn.tolist() == expected.tolist()
+    assert entry["without"] == told["margin"].isna().sum()
+    assert 0.0 in np.round(edges, 9)
+    assert len(Figure(entry["figure"]).data) == len(entry["figure"]["data"])
+
+
+def test_a_margin_of_zero_lies_on_the_good_side_and_far_ones_are_gathered():
+    margins = np.array([0.0, -5e-10, -0.05, 0.05, -400.0, 90.0])
+    assert bar_of(margins, 0.1, -3, 8).tolist() == [3, 3, 2, 3, 0, 7]
+
+
+def test_the_map_reads_panel_and_port_from_cable_and_strand_else_from_the_label():
+    links = schema.conform(
+        "links",
+        pd.DataFrame(
+            {
+                "label": ["TB-101-A-07", "C1-03", "HALL", "R2.P4/12", "  "],
+                "cable": ["TB-101-A-07", "C1", None, None, None],
+                "strand": [None, "3", None, None, None],
+                "area": ["East", None, None, None, None],
+                "place_a": ["Room 1", "Room 2", None, None, None],
+            }
+        ),
+    )
+    told = job_map(SimpleNamespace(links=links))
+    assert told.astype(object).where(told.notna(), None).to_numpy().tolist() == [
+        ["East", "Room 1", "TB-101-A", "07"],
+        [None, "Room 2", "C1", "3"],
+        [None, None, None, "HALL"],
+        [None, None, "R2.P4", "12"],
+        [None, None, None, "  "],
+    ]

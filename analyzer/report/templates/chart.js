@@ -1,72 +1,129 @@
-// Loss against length. The figures were made with the analysis; here they get the colors of the page and obey its filters.
+// Charts: made with the analysis; here they get the colors of the page, obey its filters and share its selection.
 const PAUSE = 120; // typing in the search box goes before redrawing
+const OPTIONS = { displayModeBar: false, responsive: true, displaylogo: false };
+
+function tones() {
+  const style = getComputedStyle(document.documentElement);
+  const read = (name) => style.getPropertyValue(`--${name}`).trim();
+  return { ink: read("ink"), soft: read("soft"), rule: read("rule"), paper: read("paper"), pass: read("pass"), "marginal pass": read("marginal"), "marginal fail": read("fail"), fail: read("fail"), "not judged": read("incomplete"), limit: read("soft"), line: read("ink"), expected: read("soft") };
+}
+function dressedLayout(base, color) {
+  const narrow = window.innerWidth < 640;
+  const axis = { color: color.ink, gridcolor: color.rule, linecolor: color.ink, showline: true };
+  return { ...base, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
+    xaxis: { ...base.xaxis, ...axis, showgrid: false }, yaxis: { ...base.yaxis, ...axis }, legend: { ...base.legend, font: { size: narrow ? 11 : 13 } } };
+}
+// A chart paints when the drawing script is there, when a filter has rested, and when the page changes its colors.
+function paintable(paint) {
+  const state = { wanted: () => true, whole: true, ready: false, wait: 0 };
+  const now = () => { if (state.ready) paint(); };
+  return {
+    state, now,
+    filter(test, everything) { state.wanted = everything ? () => true : test; state.whole = everything; clearTimeout(state.wait); state.wait = setTimeout(now, PAUSE); },
+    start() {
+      state.ready = true;
+      paint();
+      for (const turn of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(turn).addEventListener("change", paint);
+    },
+  };
+}
+
+// Loss against length.
 function lossChart(page) {
   const figures = page.data.figure;
   if (!figures.length) return null;
   const plot = $("plot");
   const box = $("wavelengths");
   let shown = figures[0];
-  let wanted = () => true;
-  let ready = false;
-  let wait = 0;
+  const chart = paintable(paint);
   figures.forEach((entry, at) => {
     const input = make("input", { type: "radio", name: "wavelength", value: at, checked: at === 0 });
-    input.addEventListener("change", () => { shown = entry; tell(); paint(); });
+    input.addEventListener("change", () => { shown = entry; chart.now(); });
     box.append(make("label", {}, input, `${entry.wavelength_nm} nm`));
   });
   plot.classList.add("waiting");
   $("chart").hidden = false;
-  tell();
 
-  function tell() {
-    const notes = shown.line ? [shown.line] : [];
-    if (shown.left_out) notes.push(`${count(shown.left_out, "reading has", "readings have")} no number or no length and cannot be drawn.`);
-    if (shown.thinned) notes.push(`${count(shown.thinned, "pass", "passes")} far from the limit ${shown.thinned === 1 ? "is" : "are"} left out of the drawing, not of the table.`);
-    $("undrawn").textContent = notes.join(" ");
-    $("undrawn").hidden = !notes.length;
+  // The readings at this wavelength that can be drawn, of the links wanted: [row, link].
+  function drawable(wanted) {
+    const r = page.readings;
+    const { start } = page.data.readings;
+    const found = [];
+    for (let link = 0; link < start.length - 1; link += 1) {
+      if (!wanted(link)) continue;
+      for (let row = start[link]; row < start[link + 1]; row += 1)
+        if (r.wavelength_nm(row) === shown.wavelength_nm && r.in_force(row) && r.parameter(row) === "loss" && r.value(row) !== null && page.facts.length_m(r.record(row)) !== null) found.push([row, link]);
+    }
+    return found;
   }
-  function colors() {
-    const style = getComputedStyle(document.documentElement);
-    const read = (name) => style.getPropertyValue(`--${name}`).trim();
-    return { ink: read("ink"), soft: read("soft"), rule: read("rule"), pass: read("pass"), "marginal pass": read("marginal"), "marginal fail": read("fail"), fail: read("fail"), "not judged": read("incomplete"), limit: read("soft"), line: read("ink") };
+  const length = ([row]) => page.facts.length_m(page.readings.record(row));
+  const loss = ([row]) => page.readings.value(row);
+  function counted(trace, points) {
+    const cells = shown.cells;
+    const z = range(0, cells.up).map(() => Array(cells.across).fill(null));
+    for (const point of points) {
+      const x = Math.min(cells.across - 1, Math.max(0, Math.trunc((length(point) - cells.x0) / cells.dx)));
+      const y = Math.min(cells.up - 1, Math.max(0, Math.trunc((loss(point) - cells.y0) / cells.dy)));
+      z[y][x] = (z[y][x] ?? 0) + 1;
+    }
+    return { ...trace, z };
   }
   function kept(trace) {
-    if (!trace.customdata) return trace;
-    const places = range(0, trace.customdata.length).filter((at) => wanted(trace.customdata[at]));
+    if (!trace.customdata || chart.state.whole) return trace;
+    const places = range(0, trace.customdata.length).filter((at) => chart.state.wanted(trace.customdata[at]));
     const pick = (list) => places.map((at) => list[at]);
     return { ...trace, x: pick(trace.x), y: pick(trace.y), customdata: pick(trace.customdata) };
   }
+  const marks = (meta, points, marker) => ({ type: "scatter", mode: "markers", name: meta, meta, x: points.map(length), y: points.map(loss), customdata: points.map(([, link]) => link), hoverinfo: "none", marker });
+  function traces() {
+    const { data } = shown.figure;
+    if (!shown.cells || chart.state.whole) return [data.map(kept), shown.cells !== null];
+    const points = drawable(chart.state.wanted);
+    if (points.length > shown.most) return [data.map((trace) => (trace.meta === "density" ? counted(trace, points) : kept(trace))), true];
+    const passes = points.filter(([row]) => page.readings.verdict(row) === "pass");
+    return [[...data.filter((trace) => trace.meta !== "density").map(kept), marks("pass", passes, { symbol: "circle-open", size: 9 })], false];
+  }
   function dressed(trace, color) {
     const tone = color[trace.meta];
+    if (trace.meta === "density") return { ...trace, colorscale: [[0, color.rule], [1, color.pass]], zmin: 0, colorbar: { ...trace.colorbar, outlinewidth: 0, tickcolor: color.ink } };
     if (trace.mode === "lines") return { ...trace, line: { ...trace.line, color: tone } };
-    const edge = trace.meta === "limit" ? { color: tone, width: 1.5 } : { color: trace.marker.symbol.endsWith("-open") ? tone : color.ink, width: trace.marker.symbol.endsWith("-open") ? 1.6 : 0.8 };
+    const open = trace.marker.symbol.endsWith("-open");
+    const edge = trace.meta === "limit" ? { color: tone, width: 1.5 } : { color: open ? tone : color.ink, width: open ? 1.6 : 0.8 };
     return { ...trace, marker: { ...trace.marker, color: tone, line: edge } };
   }
+  function ring(color) {
+    if (page.selected === undefined) return [];
+    const points = drawable((link) => link === page.selected);
+    return points.length ? [{ ...marks("selected link", points, { symbol: "circle-open", size: 18, color: color.ink, line: { color: color.ink, width: 2.5 } }), meta: "selected" }] : [];
+  }
+  function tell(dense) {
+    const notes = shown.line ? [shown.line] : [];
+    if (shown.left_out) notes.push(`${count(shown.left_out, "reading has", "readings have")} no number or no length and cannot be drawn.`);
+    if (dense) notes.push(`More than ${shown.most.toLocaleString("en-US")} readings: they are counted in cells, darker or brighter by number; what does not plainly pass, and the link last opened, is drawn point by point. Narrow the links to see each.`);
+    $("undrawn").textContent = notes.join(" ");
+    $("undrawn").hidden = !notes.length;
+  }
   function paint() {
-    if (!ready) return;
-    const color = colors();
-    const base = shown.figure.layout;
-    const narrow = window.innerWidth < 640;
-    const axis = { color: color.ink, gridcolor: color.rule, linecolor: color.ink, showline: true };
-    const layout = { ...base, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
-      xaxis: { ...base.xaxis, ...axis, showgrid: false }, yaxis: { ...base.yaxis, ...axis }, dragmode: window.matchMedia("(pointer: coarse)").matches ? false : base.dragmode,
-      legend: { ...base.legend, font: { size: narrow ? 11 : 13 } } };
-    Plotly.react(plot, shown.figure.data.map(kept).map((trace) => dressed(trace, color)), layout, { displayModeBar: false, responsive: true, displaylogo: false });
+    const color = tones();
+    const [some, dense] = traces();
+    tell(dense);
+    const layout = dressedLayout(shown.figure.layout, color);
+    if (window.matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
+    Plotly.react(plot, [...some.map((trace) => dressed(trace, color)), ...ring(color)], layout, OPTIONS);
   }
   function readout(point) {
-    const link = point.customdata;
+    if (point.customdata === undefined) return;
     const { links } = page;
-    $("readout").replaceChildren(make("b", {}, fileText(links.label(link))), `: ${number(point.y)} dB at ${shown.wavelength_nm} nm over ${number(point.x, 1)} m, ${point.data.meta}. `, fileText(links.sentence(link) ?? ""));
+    $("readout").replaceChildren(make("b", {}, fileText(links.label(point.customdata))), `: ${number(point.y)} dB at ${shown.wavelength_nm} nm over ${number(point.x, 1)} m, ${point.data.meta}. `, fileText(links.sentence(point.customdata) ?? ""));
   }
   return {
-    filter(test, everything) { wanted = everything ? () => true : test; clearTimeout(wait); wait = setTimeout(paint, PAUSE); },
+    filter: chart.filter,
+    select: chart.now,
     start() {
-      ready = true;
       plot.classList.remove("waiting");
-      paint();
+      chart.start();
       plot.on("plotly_hover", (event) => readout(event.points[0]));
-      plot.on("plotly_click", (event) => { readout(event.points[0]); page.table.show(event.points[0].customdata); });
-      for (const turn of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(turn).addEventListener("change", paint);
+      plot.on("plotly_click", (event) => { const [point] = event.points; readout(point); if (point.customdata !== undefined) page.table.show(point.customdata); });
     },
   };
 }

@@ -13,8 +13,10 @@ async function begin() {
   showRecords(data);
   let loaded;
   page.plotly = new Promise((resolve) => { loaded = resolve; });
-  if (!data.curves.reading.length && !data.figure.length) loaded();
-  page.chart = lossChart(page);
+  const charts = [marginChart, lossChart];
+  if (!data.curves.reading.length && !data.figure.length && !data.margins.length) loaded();
+  page.charts = [];
+  page.select = (link) => { page.selected = link; for (const each of page.charts) each.select(); };
   page.marks = reviewMarks(page);
   page.table = linkTable(page);
   markTools(page);
@@ -22,9 +24,13 @@ async function begin() {
   page.table.follow();
   document.documentElement.dataset.ready = "table";
   await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
-  if (page.chart || data.curves.reading.length) loaded(loadPlotly());
+  const map = jobMap(page);
+  const drawn = charts.map((chart) => chart(page)).filter(Boolean);
+  if (map) { page.charts.push(map); page.table.tellFilter(map); map.start(); }
+  await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
+  if (drawn.length || data.curves.reading.length) loaded(loadPlotly());
   await page.plotly;
-  page.chart?.start();
+  for (const chart of drawn) { page.charts.push(chart); page.table.tellFilter(chart); chart.start(); }
   document.documentElement.dataset.ready = "chart";
 }
 begin().catch((error) => {

@@ -10,7 +10,7 @@ function linkTable(page) {
   const total = rowsOf(data.links);
   const every = tableColumns(page);
   let columns = every;
-  const state = { verdict: new Set(), facets: {}, mark: "", words: "", finding: null, sort: "verdict", down: false, shown: [], at: 0, open: new Map(), everything: false };
+  const state = { verdict: new Set(), facets: {}, mark: "", words: "", finding: null, only: null, sort: "verdict", down: false, shown: [], at: 0, open: new Map(), everything: false };
   const grid = $("table");
   const body = make("div", { class: "body", role: "rowgroup", tabindex: -1 });
   const above = make("div", { "aria-hidden": "true" });
@@ -38,7 +38,7 @@ function linkTable(page) {
     const text = words.length ? haystack() : null;
     const facets = Object.entries(state.facets);
     const named = state.finding === null ? null : new Set(data.findings[state.finding].links);
-    return (link) => (!state.verdict.size || state.verdict.has(links.verdict(link))) && (!named || named.has(link)) && (!state.mark || (page.marks.word(link) ?? "none") === state.mark) && facets.every(([name, value]) => links[name](link) === value) && words.every((word) => text[link].includes(word));
+    return (link) => (!state.verdict.size || state.verdict.has(links.verdict(link))) && (!named || named.has(link)) && (!state.only || state.only.named.has(link)) && (!state.mark || (page.marks.word(link) ?? "none") === state.mark) && facets.every(([name, value]) => links[name](link) === value) && words.every((word) => text[link].includes(word));
   }
   function labelRank() {
     if (!cache.rank) {
@@ -72,12 +72,12 @@ function linkTable(page) {
     clearRows();
     tell();
     draw();
-    page.chart?.filter(wanted, state.shown.length === total);
+    for (const chart of page.charts) chart.filter(wanted, state.shown.length === total);
   }
   function tell() {
     const some = state.shown.length;
     const finding = state.finding === null ? "" : `, named by the finding ${data.findings[state.finding].code}`;
-    $("shown").textContent = some === total ? `All ${count(total, "link", "links")} shown.` : `${some.toLocaleString("en-US")} of ${count(total, "link", "links")} shown${finding}.`;
+    $("shown").textContent = some === total ? `All ${count(total, "link", "links")} shown.` : `${some.toLocaleString("en-US")} of ${count(total, "link", "links")} shown${finding}${state.only ? `: ${state.only.words}` : ""}.`;
     if (some !== total) $("shown").append(" ", make("button", { class: "plain", type: "button", on: { click: clearFilters } }, "Show all links"));
     grid.setAttribute("aria-rowcount", String(some + 1));
     for (const button of $("strip").children) button.setAttribute("aria-pressed", String(state.verdict.has(button.dataset.verdict)));
@@ -178,6 +178,7 @@ function linkTable(page) {
     else state.open.delete(link);
     state.at = state.shown.indexOf(link);
     draw();
+    if (open) page.select(link);
     if (open) history.replaceState(null, "", linkAddress(links.label(link)));
     else if (decodedAddress() === links.label(link)) history.replaceState(null, "", "#");
   }
@@ -216,7 +217,7 @@ function linkTable(page) {
 
   // filters
   function clearFilters() {
-    state.verdict.clear(); state.facets = {}; state.mark = ""; state.words = ""; state.finding = null;
+    state.verdict.clear(); state.facets = {}; state.mark = ""; state.words = ""; state.finding = null; state.only = null;
     for (const input of $("tools").querySelectorAll("input, select")) input.value = "";
     refresh();
   }
@@ -368,5 +369,14 @@ function linkTable(page) {
     }
     draw();
   }
-  return { follow, show, filterFinding, remark };
+    // Links named from outside (a bar of a chart), with the words that say which.
+  function only(named, words) {
+    clearFilters();
+    state.only = { named, words };
+    refresh();
+    $("links").scrollIntoView();
+    focusRow(0);
+  }
+  const tellFilter = (chart) => chart.filter(passes(), state.shown.length === total);
+  return { follow, show, filterFinding, remark, only, tellFilter };
 }
