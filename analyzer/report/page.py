@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 SCRIPTS = (
-    "base.js", "head.js", "words.js", "link.js", "strips.js", "pairs.js", "marks.js", "columns.js", "table.js", "chart.js", "margins.js", "map.js", "main.js",
+    "base.js", "head.js", "words.js", "link.js", "strips.js", "pairs.js", "history.js", "marks.js", "columns.js", "table.js", "chart.js", "margins.js", "map.js", "main.js",
 )  # fmt: skip
 """Parts of the page's script in the order in which they are joined."""
 

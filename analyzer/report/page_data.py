@@ -183,9 +183,9 @@ def _readings(analysis: Analysis, place: _Placing) -> dict[str, Any]:
 def _marks(analysis: Analysis) -> list[dict[str, str]]:
     """Marks that came with the job, in the keys of a file of marks; the page lays them on the links itself."""
     marks = analysis.marks.rename(columns={"link": "number", "label": "link"})
-    texts = marks[["link", "mark", "note", "name", "at", "fingerprint"]].astype("object").fillna("")
-    listed: list[dict[str, str]] = texts.to_dict("records")
-    return listed
+    keys = ["link", "mark", "note", "name", "at", "fingerprint"]
+    texts = marks[keys].astype("object").fillna("").to_numpy(dtype=object).tolist()
+    return [dict(zip(keys, row, strict=True)) for row in texts]
 
 
 def _findings(analysis: Analysis) -> list[dict[str, Any]]:

@@ -300,3 +300,39 @@ def test_a_bar_shows_its_links(view, address):
     page.locator("#margin-plot .trace.bars").first.locator(".point path").first.click(force=True)
     expect(page.locator("#shown")).to_contain_text("1 of 37 links shown: loss, margin \u22120.8 to \u22120.7 dB, fail")
     assert labels(page) == ["SH-B-05"]
+
+
+def test_retests_are_a_history_with_dates(view, address):
+    page = view(address + "#link=SH-B-02")
+    page.locator(".detail summary", has_text="superseded").click()
+    rows = [" | ".join(row.split("\t")) for row in page.locator(".detail .history tbody tr").all_inner_texts()]
+    assert len(rows) == 4
+    assert "2026-03-04 10:15:00" in rows[0]
+    assert "superseded" in rows[0]
+    assert "2026-03-05 10:15:00" in rows[1]
+    assert "in force" in rows[1]
+
+
+def test_the_row_in_the_file_is_told_cell_by_cell(view, address):
+    page = view(address + "#link=NT-A-07")
+    page.locator(".detail summary", has_text="The row in the file").click()
+    first = page.locator(".detail .cells-read tbody tr").first.inner_text()
+    assert "exports/north trunk.csv, row 11, column D" in first
+    assert "Loss 850 <nm>" in first
+    assert "2.32" in first
+
+
+def test_two_to_four_links_are_compared_side_by_side(view, address):
+    page = view(address)
+    for number in range(1, 6):
+        page.locator(".body > .row", has_text=f"NT-A-{number:02d}").click()
+        if number < 5:
+            page.locator(".detail", has_text=f"NT-A-{number:02d}").get_by_role(
+                "button", name="Compare this link"
+            ).click()
+    expect(page.locator("#compared thead th")).to_have_text(["", "NT-A-01", "NT-A-02", "NT-A-03", "NT-A-04"])
+    expect(page.get_by_role("button", name="4 links are compared already")).to_be_disabled()
+    row = page.locator("#compared tbody tr", has_text="850 nm A-B").first
+    expect(row).to_contain_text("limit 1.86 dB, margin")
+    page.get_by_role("button", name="Clear the comparison").click()
+    expect(page.locator("#compared")).to_be_hidden()

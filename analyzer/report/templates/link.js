@@ -5,7 +5,7 @@ function linkDetail(page, link, columns) {
   const body = make("div", { role: "gridcell", "aria-colspan": columns });
   panel.append(body);
   const sentence = links.sentence(link) ?? "";
-  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)));
+  body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)), compareButton(page, link));
   if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
   if (links.proved(link) && !sentence.includes(links.proved(link))) body.append(make("p", {}, "Best grade proved: ", make("b", {}, fileText(links.proved(link))), "."));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
@@ -15,10 +15,11 @@ function linkDetail(page, link, columns) {
   if (links.medium(link) === "twisted pair") body.append(...marginStrips(page, link), ...marginBars(page, link, now));
   if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), ...readingsTables(page, now));
   const earlier = rows.filter((row) => !page.readings.in_force(row));
-  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded`, make("div", { class: "wide" }, readingsTable(page, earlier))));
+  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded`, make("div", { class: "wide" }, retestHistory(page, rows))));
   const records = range(data.records.start[link], data.records.start[link + 1]);
   if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), make("div", { class: "wide" }, recordsTable(page, records))));
   const named = data.findings.filter((finding) => finding.links.includes(link));
+  if (rows.length) body.append(folded("The row in the file, cell by cell", make("div", { class: "wide" }, ...rowsInFiles(page, rows))));
   body.append(...markForm(page, link));
   if (named.length) body.append(make("h3", {}, "Findings that name this link"), ...named.map((finding) => make("p", {}, fileText(finding.message), " ", make("span", { class: "next" }, fileText(finding.next_step)))));
   return panel;
@@ -51,7 +52,7 @@ function expectation(r, row) {
   if (r.expected_97_db(row) === r.expected_db(row)) return [make("p", { class: "sum" }, `Typical cable alone loses ${number(r.expected_db(row))} dB.`)];
   const share = r.place(row);
   const place = share === null ? "" : share > 0.995 ? "; this one loses more than 99 of 100" : `; this one loses more than ${Math.floor(100 * share)} of 100`;
-  return [make("p", { class: "sum" }, `Done well: half of such links stay under ${number(r.expected_db(row))} dB, 97 of 100 under ${number(r.expected_97_db(row))} dB${place}.`)];
+  return [make("p", { class: "sum" }, `Done well: half of such links stay under ${number(r.expected_db(row))} dB (short line), 97 of 100 under ${number(r.expected_97_db(row))} dB (dotted line)${place}.`)];
 }
 // A probability helps only where the verdict could turn.
 function nearLimit(r, row) {
@@ -95,9 +96,10 @@ function measuredTrack(r, row, limit, scale) {
     if (limit !== null && value > limit) track.append(sized(make("div", { class: "over" }), value - limit, scale));
     if (limit !== null && value < limit) track.append(sized(make("div", { class: "room" }), limit - value, scale));
   }
-  if (r.expected_97_db(row) !== null && r.expected_97_db(row) <= scale) {
-    const line = make("div", { class: "line-97", title: "97 of 100 such links done well stay under this" });
-    line.style.left = `${(100 * r.expected_97_db(row)) / scale}%`;
+  for (const [name, kind] of [["expected_db", "line-50"], ["expected_97_db", "line-97"]]) {
+    if (r[name](row) === null || r[name](row) > scale) continue;
+    const line = make("div", { class: kind });
+    line.style.left = `${(100 * r[name](row)) / scale}%`;
     track.append(line);
   }
   return track;

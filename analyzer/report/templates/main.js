@@ -16,6 +16,7 @@ async function begin() {
   const charts = [marginChart, lossChart];
   if (!data.curves.reading.length && !data.figure.length && !data.margins.length) loaded();
   page.charts = [];
+  page.compared = [];
   page.select = (link) => { page.selected = link; for (const each of page.charts) each.select(); };
   page.marks = reviewMarks(page);
   page.table = linkTable(page);
