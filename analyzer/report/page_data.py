@@ -8,6 +8,7 @@ that the page opens a link without searching. Nothing here is markup: the page w
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -33,6 +34,8 @@ CAUTIONS = (
     "Fire rating of cable, separation from mains, bonding and earthing of screens: local codes and licensed practice decide.",
     "A computed verdict does not replace a calibrated test or the standard's own text.",
 )
+MOST_READINGS = 1_000_000
+"""Beyond these the page holds the worst reading of each link and parameter alone."""
 SEVERITY_ORDER = CATEGORIES["severity"]
 
 
@@ -45,6 +48,13 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
     Returns:
         JSON-able dict; numbers unrounded, in the units of `analyzer.schema`, missing ones ``None``.
     """
+    link_of_reading = links_of_readings(analysis)
+    held = held_readings(analysis, link_of_reading, MOST_READINGS)
+    figure, margins = loss_against_length(analysis, link_of_reading), margin_spread(analysis)
+    unconfirmed, of_readings = _unconfirmed(analysis), len(analysis.readings)
+    if len(held) < of_readings:
+        readings = analysis.readings.iloc[held].reset_index(drop=True)
+        analysis = replace(analysis, readings=readings, judged=analysis.judged.iloc[held].reset_index(drop=True))
     place = _Placing(analysis)
     return {
         "format": FORMAT,
@@ -56,7 +66,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "exit": {"code": int(analysis.exit_code), "reason": analysis.exit_reason},
         "rules": list(analysis.rules),
         "looser": [_plain(entry) for entry in analysis.looser],
-        "unconfirmed": _unconfirmed(analysis),
+        "unconfirmed": unconfirmed,
         "units": {name: UNIT_OF_PARAMETER.get(name, "dB") for name in CATEGORIES["parameter"]},
         "ceilings": [name for name in CATEGORIES["parameter"] if name in CEILINGS],
         "findings": _findings(analysis),
@@ -71,12 +81,44 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "readings": _readings(analysis, place),
         "curves": curve_data(analysis, place.link_of_reading, place.row_of_reading),
         "marks": _marks(analysis),
-        "detail": {"left_out": 0},
+        "detail": {"held": len(held), "left_out": of_readings - len(held), "most": MOST_READINGS},
         "batches": _table(analysis.batches, TABLES["batches"]),
-        "figure": loss_against_length(analysis, place.link_of_reading),
-        "margins": margin_spread(analysis),
+        "figure": figure,
+        "margins": margins,
         "map": _table(job_map(analysis), ("building", "room", "panel", "port")),
     }
+
+
+def links_of_readings(analysis: Analysis) -> NDArray[np.int64]:
+    """For each reading the row of its link in the table of links."""
+    of_record = pd.Index(analysis.links["link"]).get_indexer(pd.Index(analysis.records["link"]))
+    at = pd.Index(analysis.records["record"]).get_indexer(pd.Index(analysis.readings["record"]))
+    rows: NDArray[np.int64] = of_record[at]
+    return rows
+
+
+def held_readings(analysis: Analysis, link_of_reading: NDArray[np.int64], most: int) -> NDArray[np.int64]:
+    """Positions of the readings that the page holds: all, or the worst of each link and parameter if there are too many.
+
+    The worst is a failure without a number (no light arrives), else the least margin, among readings in force; the
+    reading that decided its link is always among them.
+    """
+    readings, judged = analysis.readings, analysis.judged
+    if len(readings) <= most:
+        return np.arange(len(readings))
+    order = np.lexsort((_nearness(judged), ~judged["in_force"].to_numpy()))
+    keys = pd.DataFrame({"link": link_of_reading, "parameter": readings["parameter"].cat.codes.to_numpy()}).iloc[order]
+    worst = order[~keys.duplicated().to_numpy()]
+    deciding = np.flatnonzero(readings["reading"].isin(analysis.links["decided_by"]).to_numpy())
+    return np.union1d(worst, deciding)
+
+
+def _nearness(judged: pd.DataFrame) -> NDArray[np.float64]:
+    """Margin, with a failure without a number nearest of all and other missing margins farthest."""
+    failed = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
+    margin = judged["margin"].to_numpy()
+    near: NDArray[np.float64] = np.where(np.isnan(margin), np.where(failed, -np.inf, np.inf), margin)
+    return near
 
 
 def sentence(analysis: Analysis) -> str:
@@ -123,10 +165,7 @@ class _Placing:
         assert not (record_of_reading < 0).any(), "every reading belongs to a record"
         self.link_of_reading = self.link_of_record[record_of_reading]
         self.record_order = np.argsort(self.link_of_record, kind="stable")
-        failed = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
-        margin = judged["margin"].to_numpy()
-        near = np.where(np.isnan(margin), np.where(failed, -np.inf, np.inf), margin)
-        self.reading_order = np.lexsort((near, ~judged["in_force"].to_numpy(), self.link_of_reading))
+        self.reading_order = np.lexsort((_nearness(judged), ~judged["in_force"].to_numpy(), self.link_of_reading))
         self.row_of_reading = np.empty(len(readings), dtype=np.int64)
         self.row_of_reading[self.reading_order] = np.arange(len(readings))
         new_record = np.empty(len(records), dtype=np.int64)

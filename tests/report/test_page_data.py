@@ -12,7 +12,8 @@ from page_fixture import HOSTILE, make_analysis, many_links
 from plotly.graph_objects import Figure
 
 from analyzer import schema
-from analyzer.report.page_data import column, page_data, sentence
+from analyzer.report import page_data as page_data_module
+from analyzer.report.page_data import column, held_readings, links_of_readings, page_data, sentence
 from analyzer.report.page_figure import MOST_POINTS
 from analyzer.report.page_map import job_map
 from analyzer.report.page_margins import bar_of
@@ -261,4 +262,31 @@ def test_the_map_reads_panel_and_port_from_cable_and_strand_else_from_the_label(
         [None, None, None, "HALL"],
         [None, None, "R2.P4", "12"],
         [None, None, None, "  "],
+    ]
+
+
+def test_of_too_many_readings_the_worst_of_each_link_and_parameter_is_held(analysis):
+    link = links_of_readings(analysis)
+    held = held_readings(analysis, link, most=10)
+    deciding = set(analysis.links["decided_by"]) - {-1}
+    assert deciding <= set(analysis.readings["reading"].iloc[held])
+    # the fixture has one parameter, loss; of two failures without a number the first is the worst, the second decides
+    assert len(held) == len(np.unique(link)) + 1
+    judged = analysis.judged.assign(link=link)
+    least = judged[judged["in_force"]].groupby("link")["margin"].min()
+    kept = judged.iloc[held].groupby("link")["margin"].min()
+    known = least.dropna().index
+    assert kept[known].tolist() == least[known].tolist()
+    assert len(held_readings(analysis, link, most=len(link))) == len(link)
+
+
+def test_what_is_left_out_is_said_and_figures_still_count_all(analysis, data, monkeypatch):
+    monkeypatch.setattr(page_data_module, "MOST_READINGS", 10)
+    small = page_data(analysis)
+    assert small["detail"]["left_out"] == len(analysis.readings) - small["detail"]["held"] > 0
+    assert len(small["readings"]["record"]) == small["detail"]["held"]
+    for name in ("figure", "margins", "unconfirmed", "totals", "sentence"):
+        assert small[name] == data[name]
+    assert -1 not in [
+        row for row, link in zip(small["links"]["decided_by"], analysis.links["decided_by"], strict=True) if link >= 0
     ]

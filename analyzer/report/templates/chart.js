@@ -100,6 +100,7 @@ function lossChart(page) {
     const notes = shown.line ? [shown.line] : [];
     if (shown.left_out) notes.push(`${count(shown.left_out, "reading has", "readings have")} no number or no length and cannot be drawn.`);
     if (dense) notes.push(`More than ${shown.most.toLocaleString("en-US")} readings: they are counted in cells, darker or brighter by number; what does not plainly pass, and the link last opened, is drawn point by point. Narrow the links to see each.`);
+    if (page.data.detail.left_out && shown.cells && !chart.state.whole) notes.push("Of each link this page holds the worst loss, and draws that.");
     $("undrawn").textContent = notes.join(" ");
     $("undrawn").hidden = !notes.length;
   }

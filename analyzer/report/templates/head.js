@@ -86,6 +86,8 @@ function showRecords(data) {
     const fits = read === used + aside ? "" : " These numbers do not add up: do not rely on this page.";
     section.append(make("p", { class: fits ? "looser" : null }, `${read.toLocaleString("en-US")} ${words} read = ${used.toLocaleString("en-US")} used + ${aside.toLocaleString("en-US")} set aside.${fits}`));
   }
+  const { held, left_out: unheld, most } = data.detail;
+  if (unheld) section.append(make("p", { class: "looser" }, `This page holds ${held.toLocaleString("en-US")} of ${(held + unheld).toLocaleString("en-US")} readings: the worst of each link and parameter, because there are more than ${most.toLocaleString("en-US")}. All of them were judged; verdicts, margins and charts count all, and the JSON of the check holds them all.`));
   const undrawn = data.curves.left_out;
   if (undrawn) section.append(make("p", {}, `Of the links with curves the ${data.curves.most_links} nearest to their limit bring theirs; ${count(undrawn, "more is", "more are")} judged the same way and not drawn.`));
   section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, make("div", { class: "wide" }, inputsTable(files, indexes))));
