@@ -111,6 +111,8 @@ def test_contrast_of_words_and_marks(text):
             ("ink", "paper"),
             ("soft", "paper"),
             ("ink", "tint"),
+            ("soft", "tint"),
+            ("paper", "ink"),
             ("cable-ink", "cable"),
             ("matings-ink", "matings"),
         ):

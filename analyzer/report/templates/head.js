@@ -10,7 +10,7 @@ function showTerms(data) {
     const items = data.looser.map((entry) => make("li", {}, fileText(entry.what), make("br"), fileText(grant(entry), "span")));
     terms.append(make("div", { class: "looser" }, make("p", {}, make("b", {}, "Looser than the standard:")), make("ul", {}, ...items)));
   }
-  if (data.rules.length) terms.append(make("h3", {}, "Rules in force"), make("ul", {}, ...data.rules.map((rule) => make("li", {}, fileText(rule)))));
+  if (data.rules.length) terms.append(make("h2", { class: "plain-head" }, "Rules in force"), make("ul", {}, ...data.rules.map((rule) => make("li", {}, fileText(rule)))));
   if (!data.looser.length) terms.append(make("p", { class: "aside" }, "No key of the job makes acceptance easier than the standard."));
   const doubt = data.unconfirmed;
   if (doubt.readings) {

@@ -69,7 +69,7 @@ function showCompared(page) {
   const facts = [["Verdict", (link) => verdictWord(links.verdict(link))], ["Least margin", (link) => withUnit(number(links.margin_db(link)), "dB")], ["Type", (link) => fileText([links.type(link), links.configuration(link)].filter(Boolean).join(" "))], ["Length", (link) => inUnit(links.length_m(link), "m")], ["Decided by", (link) => fileText(decidedBy(page, link))]];
   const upper = facts.map(([word, read]) => make("tr", {}, cell(word), ...some.map((link) => cell(read(link)))));
   const lower = [...likes.values()].sort((a, b) => (least(a) < least(b) ? -1 : least(a) > least(b) ? 1 : 0)).map((rows) => make("tr", {}, cell(name(rows)), ...rows.map((row) => cell(told(row)))));
-  const heads = ["", ...some.map((link) => links.label(link))];
+  const heads = ["Reading", ...some.map((link) => links.label(link))];
   const left = lower.length - COMPARED_AT_FIRST;
   box.replaceChildren(head, make("div", { class: "wide" }, sheet("compared", heads, [...upper, ...(left > 4 ? lower.slice(0, COMPARED_AT_FIRST) : lower)])),
     ...(left > 4 ? [folded(`${left} more readings`, make("div", { class: "wide" }, sheet("compared", heads, lower.slice(COMPARED_AT_FIRST))))] : []));

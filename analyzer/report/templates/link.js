@@ -1,7 +1,7 @@
 // One link, opened under its row: its sentence, a decibel bar for each loss reading, every reading with its origin, the facts.
 function linkDetail(page, link, columns) {
   const { data, links } = page;
-  const panel = make("div", { class: "detail", role: "row" });
+  const panel = make("div", { class: "detail", role: "row", "aria-level": 2 });
   const body = make("div", { role: "gridcell", "aria-colspan": columns });
   panel.append(body);
   const sentence = links.sentence(link) ?? "";

@@ -11,6 +11,7 @@ async function begin() {
   showTerms(data);
   showFindings(data, page.links, { filterFinding: (at) => page.table.filterFinding(at) });
   showRecords(data);
+  performance.mark("head");
   let loaded;
   page.plotly = new Promise((resolve) => { loaded = resolve; });
   const charts = [marginChart, lossChart];
@@ -24,6 +25,7 @@ async function begin() {
   $("made").textContent = `${data.software.name} ${data.software.version}. This file needs no network and sends nothing.`;
   page.table.follow();
   document.documentElement.dataset.ready = "table";
+  performance.mark("table");
   await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
   const map = jobMap(page);
   const drawn = charts.map((chart) => chart(page)).filter(Boolean);
@@ -33,6 +35,7 @@ async function begin() {
   await page.plotly;
   for (const chart of drawn) { page.charts.push(chart); page.table.tellFilter(chart); chart.start(); }
   document.documentElement.dataset.ready = "chart";
+  performance.mark("chart");
 }
 begin().catch((error) => {
   $("trouble").textContent = `This page could not be unpacked (${error.message}). Open it in a browser of 2023 or later, or write it again.`;

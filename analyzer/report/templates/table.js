@@ -148,7 +148,7 @@ function linkTable(page) {
     return parts;
   }
   function makeRow(link) {
-    const row = make("div", { class: "row", role: "row", tabindex: -1 });
+    const row = make("div", { class: "row", role: "row", tabindex: -1, "aria-level": 1 });
     row.dataset.link = String(link);
     for (const column of columns) {
       const box = make("div", { role: "gridcell", class: [column.kind, column.second ? "second" : ""].filter(Boolean).join(" ") || null });
