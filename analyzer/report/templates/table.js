@@ -49,6 +49,12 @@ function linkTable(page) {
     }
     return cache.rank;
   }
+  // Sorting takes longer than filtering, so the order is kept until another heading is pressed or a mark changes.
+  function ordered() {
+    const key = `${state.sort} ${state.down}`;
+    if (cache.key !== key) { cache.order = range(0, total).sort(comparison()); cache.key = key; }
+    return cache.order;
+  }
   function comparison() {
     const read = every.find((column) => column.name === state.sort).value;
     const keys = range(0, total).map(read);
@@ -67,7 +73,7 @@ function linkTable(page) {
   }
   function refresh(keep = null) {
     const wanted = passes();
-    state.shown = range(0, total).filter(wanted).sort(comparison());
+    state.shown = ordered().filter(wanted);
     state.at = Math.max(0, keep === null ? 0 : state.shown.indexOf(keep));
     clearRows();
     tell();
@@ -353,6 +359,7 @@ function linkTable(page) {
   window.addEventListener("afterprint", () => whole(false));
   // Marks changed: rows of these links are made anew (of all, when null); what is open stays open.
   function remark(rows) {
+    cache.key = null;
     markFacet();
     if (page.marks.any() && choice.need("mark")) columnsChanged();
     if (state.mark || (state.sort === "mark")) { refresh(); return; }
