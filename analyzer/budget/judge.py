@@ -4,7 +4,7 @@ The steps, top to bottom in `judge`: every reading meets every world of its reco
 and a verdict; of alternatives (file and schedule differ) the stricter stays; worlds that agree give the verdict, shown
 with the limit that least supports it; worlds that do not agree give `not judged` and name the missing facts.
 
-Only the loss of fiber is judged here; other parameters are kept as `not judged: no sourced limit`.
+Only the loss of fiber is judged here, and by `return_loss` its optical return loss; other parameters are kept as `not judged: no sourced limit`.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from analyzer import schema
 from analyzer.budget.allowances import Book, Line
 from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.reasons import reason_table
+from analyzer.budget.return_loss import judge_return_loss
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, medium_of, nominal_wavelength_nm
 
@@ -66,6 +67,10 @@ def judge(
     shown, agreed = _over_worlds(strict)
     judged = _assemble(readings, strict, shown, agreed)
     flags = _flags(readings, facts, strict, shown, agreed, judged)
+    of_return_loss = judge_return_loss(readings, facts, judged, book)
+    told = np.logical_or.reduce(list(of_return_loss.values()))
+    flags["no-sourced-limit"] &= ~told
+    flags |= {code: flags.get(code, False) | mask for code, mask in of_return_loss.items()}
     names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
     judged["reason"], reasons = reason_table(flags, names, _most_admissible(job, values))
     return Judged(schema.conform("judged", judged), book.limits(), reasons, _fails_in_every_world(strict, len(facts)))

@@ -11,7 +11,7 @@ import pandas as pd
 
 from analyzer.importing import facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import NO_BOUND
+from analyzer.importing.cells import ABOVE, BELOW, NO_BOUND
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.companions import companion
 from analyzer.importing.distinct import folded_labels, present
@@ -180,6 +180,7 @@ class _Reader:
         use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
         lone = use in self.lone_margins
+        value, bound = self._return_loss(use, readings.parameter[keep], value, readings.bound[keep])
         gain = not lone and decisions.gain_notation(self.block.fingerprint, use.col)
         if gain and (value < 0).any():
             value = np.where(value < 0, -value, value)
@@ -199,10 +200,24 @@ class _Reader:
                 "record": self.record_of[at], **self._place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
-                "bound": np.where(lone, NO_BOUND, readings.bound[keep]), "decimals": readings.decimals[keep], "declared_limit": limit,
+                "bound": np.where(lone, NO_BOUND, bound), "decimals": readings.decimals[keep], "declared_limit": limit,
                 "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
             }
         )  # fmt: skip
+
+    def _return_loss(
+        self, use: Use, parameter: np.ndarray, value: np.ndarray, bound: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Optical return loss written as reflectance, -45 dB for 45 dB: kept positive, a bound turned over; told."""
+        minus = (parameter == PARAMETERS.index("optical return loss")) & (value < 0)
+        if not minus.any():
+            return value, bound
+        text = (
+            f"{use.heading!r}: {int(minus.sum())} negative values: reflectance, kept as return loss without the minus"
+        )
+        self.seeds.append(("reflectance-sign", -1, text))
+        turned = np.select([bound == BELOW, bound == ABOVE], [ABOVE, BELOW], bound)
+        return np.where(minus, -value, value), np.where(minus, turned, bound)
 
     def _beside(
         self, use: Use, at: np.ndarray, parameter: np.ndarray, row_unit: np.ndarray

@@ -95,7 +95,10 @@ def test_events_decide_where_the_job_orders_it(tmp_path):
 
 def test_a_mated_pair_may_lose_more_than_a_splice(tmp_path):
     # 0.75 dB a mated pair: TIA-568.3-E as recalled in reference fibre/components.csv
-    found = run(tmp_path, trace("A-B", [*ENDS, (750.0, "connection", 0.75, 0.0, -45.0), (900.0, "connection", 0.76, 0.0, -45.0)]))
+    found = run(
+        tmp_path,
+        trace("A-B", [*ENDS, (750.0, "connection", 0.75, 0.0, -45.0), (900.0, "connection", 0.76, 0.0, -45.0)]),
+    )
     pairs = joint(found, "connection")
     assert pairs["verdict"].tolist() == ["pass", "fail"]
     np.testing.assert_allclose(pairs["margin_db"], [0.0, -0.01], atol=1e-12)
@@ -103,7 +106,9 @@ def test_a_mated_pair_may_lose_more_than_a_splice(tmp_path):
 
 def test_reflectance_against_the_return_loss_of_a_mated_pair(tmp_path):
     # 35 dB on single-mode, flat polish: TIA-568.3-E as recalled in reference fibre/limits_optical_return_loss.csv
-    found = run(tmp_path, trace("A-B", [*ENDS, (750.0, "connection", 0.2, 0.0, -34.0), (900.0, "connection", 0.2, 0.0, -36.0)]))
+    found = run(
+        tmp_path, trace("A-B", [*ENDS, (750.0, "connection", 0.2, 0.0, -34.0), (900.0, "connection", 0.2, 0.0, -36.0)])
+    )
     pairs = joint(found, "connection")
     assert pairs["reflectance_verdict"].tolist() == ["fail", "pass"]
     np.testing.assert_allclose(pairs["reflectance_margin_db"], [-1.0, 1.0])
@@ -144,7 +149,9 @@ def test_an_open_trace_without_cords_has_no_end_connections_to_judge(tmp_path):
     assert found.events["component"].tolist() == ["none", "splice", "none"]
 
 
-@pytest.mark.parametrize(("strength", "loss", "suspected"), [(-28.0, 0.0, True), (-28.0, 0.3, False), (-48.0, 0.0, False)])
+@pytest.mark.parametrize(
+    ("strength", "loss", "suspected"), [(-28.0, 0.0, True), (-28.0, 0.3, False), (-48.0, 0.0, False)]
+)
 def test_an_echo_stands_at_a_multiple_of_a_strong_reflection(tmp_path, strength, loss, suspected):
     # light that goes twice between port and connector arrives as if from twice the distance
     near = (0.0, "reflective", 0.31, 0.0, strength)

@@ -83,7 +83,7 @@ def test_unlike_cores_lose_one_way_only():
     found = causes_of("A", om4("A", loss=loss))
     assert found["cause"][0] == "core or mode-field mismatch"
     assert "2.20 dB at 850 nm" in found["speaks_for"][0]
-    equal = {key: 3.1 for key in loss}
+    equal = dict.fromkeys(loss, 3.1)
     assert "core or mode-field mismatch" not in causes_of("A", om4("A", loss=equal))["cause"].tolist()
 
 
@@ -107,11 +107,19 @@ def test_passing_links_have_no_cause():
 def pairs_run(*failing, verdict="fail"):
     """A twisted-pair link whose readings fail as told: (parameter, pair, end, margin)."""
     readings = pd.DataFrame(
-        [{"reading": n, "record": 0, "parameter": p, "pair": pair, "end": end} for n, (p, pair, end, _) in enumerate(failing)]
+        [
+            {"reading": n, "record": 0, "parameter": p, "pair": pair, "end": end}
+            for n, (p, pair, end, _) in enumerate(failing)
+        ]
     )
-    judged = pd.DataFrame({"reading": range(len(failing)), "margin": [row[3] for row in failing], "verdict": verdict, "in_force": True})
+    judged = pd.DataFrame(
+        {"reading": range(len(failing)), "margin": [row[3] for row in failing], "verdict": verdict, "in_force": True}
+    )
     run = analysis(om4("A"))
-    run.links = run.links.assign(medium=pd.Categorical(["twisted pair"], categories=schema.CATEGORIES["medium"]), verdict=pd.Categorical(["fail"], categories=schema.CATEGORIES["link_verdict"]))
+    run.links = run.links.assign(
+        medium=pd.Categorical(["twisted pair"], categories=schema.CATEGORIES["medium"]),
+        verdict=pd.Categorical(["fail"], categories=schema.CATEGORIES["link_verdict"]),
+    )
     run.readings, run.judged = schema.conform("readings", readings), schema.conform("judged", judged)
     return likely_causes(run, load())
 
@@ -138,7 +146,10 @@ def test_causes_of_twisted_pair_links(failing, cause):
 
 
 def test_against_and_for_are_weighed():
-    signs = [("equal excess", np.array([True]), np.array(["equal"], dtype=object)), ("reflects little", np.array([True]), np.array(["quiet"], dtype=object))]
+    signs = [
+        ("equal excess", np.array([True]), np.array(["equal"], dtype=object)),
+        ("reflects little", np.array([True]), np.array(["quiet"], dtype=object)),
+    ]
     found = weighed("fiber", signs, np.array([True])).set_index("cause")
     assert found.loc["misaligned or worn connection", ["speaks_for", "speaks_against"]].tolist() == ["equal; quiet", ""]
     # 2 for dirt and 2 against it: it is not told

@@ -14,7 +14,9 @@ from analyzer.insights.directions import direction_means
 from analyzer.insights.physics import least_attenuation_db_per_km
 
 
-@pytest.mark.parametrize(("wave", "rayleigh"), [(850, 1.533), (1300, 0.280), (1310, 0.272), (1550, 0.139), (1625, 0.115)])
+@pytest.mark.parametrize(
+    ("wave", "rayleigh"), [(850, 1.533), (1300, 0.280), (1310, 0.272), (1550, 0.139), (1625, 0.115)]
+)
 def test_the_floor_follows_the_fourth_power(wave, rayleigh):
     # reference fibre/physics.csv, "Rayleigh part at ... with A = 0.8"; the floor takes the lowest A, 0.7
     assert least_attenuation_db_per_km(np.array([wave]))[0] == pytest.approx(rayleigh * 0.7 / 0.8, abs=0.0006)
