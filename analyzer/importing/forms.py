@@ -21,7 +21,7 @@ FACT_ROLES = frozenset(
         "label", "cable", "strand", "type", "type or grade", "grade", "reference", "tested at", "date", "time", "operator",
         "tester", "calibrated on", "configuration", "limit name", "edition", "standard", "length", "mated pairs", "splices",
         "end types", "place A", "place B", "end A label", "end B label", "area", "construction", "segment", "medium",
-        "accuracy", "wavelength", "direction", "record number", "reference power", "verdict",
+        "accuracy", "wavelength", "direction", "polarity", "record number", "reference power", "verdict",
     }
 )  # fmt: skip
 LASTING = frozenset(

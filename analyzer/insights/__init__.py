@@ -33,6 +33,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *traces.traces_findings(analysis),
             *physics.below_the_fiber(analysis),
             *directions.directions_that_differ(analysis),
+            *directions.polarity_that_differs(analysis),
             *doubts.judged_badly(analysis),
             *doubts.unlike_the_export(analysis),
             *doubts.from_seeds(analysis, seeds),

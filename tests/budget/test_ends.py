@@ -46,3 +46,19 @@ def test_anything_else_stays_as_the_file_says(tmp_path, head, row):
     found = run(tmp_path, row, head=head)
     np.testing.assert_array_equal(losses(found, "A-B"), [0.5, 0.4])
     assert not told(found)
+
+
+@pytest.mark.parametrize(
+    ("stated", "differs"), [("Type B", False), ("method b", False), ("Type A", True), ("A to A", True), ("", False)]
+)
+def test_a_polarity_that_is_not_the_scheduled_one_is_told(tmp_path, stated, differs):
+    # duplex A-B and A-A, array types A, B and C: TIA-568.3, from memory
+    (tmp_path / "evidence").mkdir()
+    (tmp_path / "schedule.csv").write_text("Cable,Strands,Type,Length (m),Polarity\nTB-1,2,OM4,120,Type B\n")
+    text = f"Link,Polarity,Loss 850 nm (dB)\nTB-1-01,{stated},0.5\n"
+    (tmp_path / "evidence" / "a.csv").write_text(text)
+    found = analyzer.analyze(tmp_path)
+    told_of = [finding for finding in found.findings if finding.code == "polarity-differs"]
+    assert bool(told_of) == differs
+    if differs:
+        assert "scheduled type B" in told_of[0].message
