@@ -300,7 +300,6 @@ def _flags(
     fails = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
     several = spread(_worlds_met(met, shown) > 1)
     negative, impossible = spread(rows["negative"]), spread(rows["impossible"])
-    pair = ~readings["parameter"].isin(["loss", "optical return loss"]).to_numpy()
     no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
     ends = spread(rows["no_end_allowance"])
     no_wave = (readings["wavelength_nm"].to_numpy() < 0) & (readings["parameter"] == "loss").to_numpy()
@@ -321,7 +320,7 @@ def _flags(
         "no-wavelength": clear & no_wave,
         "no-end-allowance": clear & ends & ~impossible,
         "method-and-ends": clear & impossible,
-        "no-sourced-limit": clear & no_limit & ~pair & ~no_wave & ~ends & ~impossible,
+        "no-sourced-limit": clear & no_limit & ~no_wave & ~ends & ~impossible,
         "negative-loss": negative,
         "bound-undecided": undecided & not_judged,
         "over-range": fails & over,

@@ -81,7 +81,7 @@ def test_a_reading_beside_a_recalled_limit_is_judged_by_it():
     good, bad = [], []
     for row in rows:
         sign = 1 if row["parameter"] in FLOORS else -1
-        number, mhz = float(row["value"]), float(row["freq_mhz"])
+        number, mhz = float(row["value"]), float(row["frequency_mhz"])
         good.append(at(row["parameter"], number + sign * 0.15, mhz))
         bad.append(at(row["parameter"], number - sign * 0.15, mhz))
     given_limit = {"declared_limit": "TIA Cat 6 Perm. Link"}
