@@ -351,7 +351,6 @@ def _flags(
     fails = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
     several = spread(_worlds_met(met, shown) > 1)
     negative, impossible = spread(rows["negative"]), spread(rows["impossible"])
-    pair = ~readings["parameter"].isin(["loss", "optical return loss"]).to_numpy()
     no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
     ends = spread(rows["no_end_allowance"])
     not_carried = spread(rows["not_carried"] & rows["limit"].isna())
@@ -376,7 +375,7 @@ def _flags(
         "method-and-ends": clear & impossible,
         "accuracy-needed": no_accuracy,
         "wavelength-not-carried": clear & not_carried,
-        "no-sourced-limit": clear & no_limit & ~not_carried & ~pair & ~no_wave & ~ends & ~impossible,
+        "no-sourced-limit": clear & no_limit & ~not_carried & ~no_wave & ~ends & ~impossible,
         "negative-loss": negative,
         "bound-undecided": undecided & not_judged,
         "over-range": fails & over,
