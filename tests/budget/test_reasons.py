@@ -21,7 +21,7 @@ def flags_of(module, name):
         if isinstance(node, ast.FunctionDef) and node.name == name
     ]
     (told,) = [node.value for node in function.body if isinstance(node, ast.Return)]
-    return [key.value for key in told.keys]
+    return {key.value for key in told.keys}
 
 
 def test_every_cause_is_said_and_no_other():
