@@ -166,19 +166,19 @@ def test_cells_and_rows_of_a_sweep_add_up_in_the_document(run):
         (-1.0, "fail", "fail"),
     ],
 )
-def test_the_accuracy_of_the_job_makes_the_worst_margin_marginal(run, shift, verdict, link):
+def test_the_accuracy_of_the_record_makes_the_worst_margin_marginal(run, shift, verdict, link):
     floor = limit("NEXT", grade="6A", configuration="permanent link", frequency_mhz=GRID)
-    job = parse_job(b"[rules]\naccuracy_db = 0.1\n", "job.toml")
-    analysis = run(csv({"NEXT 1-2/3-6 end A (dB)": floor + shift} | LOSSES), job=job)
+    columns = {"NEXT 1-2/3-6 end A (dB)": floor + shift} | LOSSES
+    analysis = run(csv(columns, above=ABOVE + "Accuracy (dB),0.1\n"))
     row = one(analysis, "NEXT")
     assert (row["verdict"], row["accuracy"]) == (verdict, 0.1)
     assert analysis.links["verdict"][0] in {link, "incomplete"} if shift > 0 else analysis.links["verdict"][0] == link
 
 
 def test_accuracy_in_decibels_says_nothing_about_nanoseconds(run):
-    job = parse_job(b"[rules]\naccuracy_db = 0.5\n", "job.toml")
+    above = ABOVE + "Accuracy (dB),0.5\n"
     delay = {"Propagation delay 1-2 end A (ns)": np.full(500, 498.1)}
-    assert np.isnan(one(run(csv(delay), job=job), "propagation delay")["accuracy"])
+    assert np.isnan(one(run(csv(delay, above=above)), "propagation delay")["accuracy"])
 
 
 def test_a_sweep_that_stops_short_says_where_and_what_it_shows(run):
@@ -214,7 +214,7 @@ def test_a_blank_cell_among_the_points_is_no_pass_and_a_coarser_sweep_is_no_blan
 def test_a_curve_without_a_grade_names_the_missing_fact_and_keeps_its_worst_value(run):
     analysis = run(csv(ONE, above="Link,C-01\n"))
     row = one(analysis, "NEXT")
-    assert (row["verdict"], row["code"]) == ("not judged", "missing-fact")
+    assert (row["verdict"], row["code"]) == ("not judged", "no-grade")
     assert "grade" in row["why"]
     assert (row["value"], row["frequency_mhz"]) == (NEAR[-1], 500.0)
     assert analysis.curves["picture"].tolist() == [-1, -1]
@@ -367,12 +367,6 @@ class TestPointsInRows:
         assert len(analysis.readings) == 36
         assert analysis.judged["in_force"].all()
         assert codes(analysis).isdisjoint({"retest-undated", "label-collision"})
-
-    def test_worst_points_of_two_tests_without_a_time_still_are(self, run):
-        head = "Link,Pair,Parameter,End,Frequency (MHz),Value (dB)\n"
-        rows = "C-01,1-2/3-6,NEXT,A,35.2,60.1\nC-01,1-2/3-6,NEXT,A,310,48.0\nC-01,3-6/4-5,NEXT,A,41,55\n"
-        analysis = run(head + rows, given=CommandLine(grade="6A", configuration="channel"))
-        assert "retest-undated" in codes(analysis)
 
 
 def test_the_order_of_the_files_changes_nothing(run):

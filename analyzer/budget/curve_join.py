@@ -15,14 +15,14 @@ from analyzer import schema
 from analyzer.budget.curve_points import ZERO_MARGIN
 from analyzer.budget.curve_sums import same_test
 from analyzer.budget.curves import CurveRules, JudgedCurves, judge_curves
+from analyzer.budget.pair_accuracy import accuracy_of
+from analyzer.budget.pair_judge import is_for_information
 from analyzer.budget.pair_limits import PairLimits
+from analyzer.budget.pair_open import what_is_open
 from analyzer.points import Points
 from analyzer.standards.lines import LimitLine
 
 _FAILS = ("fail", "marginal fail")
-
-INFORMATION = ("ACR-N", "PSACR-N", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F", "resistance unbalance", "length")
-"""Parameters that are judged and shown, and decide nothing."""
 
 
 @dataclass(frozen=True)
@@ -70,15 +70,13 @@ def join_curves(
     sets = same_test(records)
 
     def why_none(record: int) -> tuple[str, dict[str, str]]:
-        if pd.isna(facts["grade"].iloc[record]):
-            return "missing-fact", {"missing": "grade"}
-        return "no-sourced-limit", {}
+        return ("no-sourced-limit" if limits.order_of(record).grade else "no-grade"), {}
 
     done = judge_curves(
         curves, points, limits.lines, sets=sets[curves["record"].to_numpy()], exemptions_for=limits.exemptions,
         own_for=limits.own_lines, why_none=why_none, rules=rules,
     )  # fmt: skip
-    judged = _judged(done, facts, limits)
+    judged = _judged(done, records, facts, limits)
     told = done.curves.assign(reading=np.arange(len(done.curves)), picture=done.readings["picture"].to_numpy())
     return CurveTables(
         _readings(done), judged, done.reasons, schema.conform("curves", told), done.pictures, _differences(done, sets)
@@ -96,17 +94,22 @@ def _readings(done: JudgedCurves) -> pd.DataFrame:
     return schema.conform("readings", frame)
 
 
-def _judged(done: JudgedCurves, facts: pd.DataFrame, limits: PairLimits) -> pd.DataFrame:
-    rows, verdict, accuracy = done.readings, done.readings["verdict"].astype("object"), _accuracy(done, facts)
-    margin = rows["margin"].to_numpy()
-    with np.errstate(invalid="ignore"):
-        near = (np.abs(margin) <= accuracy + ZERO_MARGIN) & (accuracy > 0)
-    verdict = verdict.where(~near | (verdict == "not judged"), "marginal " + verdict)
+def _judged(done: JudgedCurves, records: pd.DataFrame, facts: pd.DataFrame, limits: PairLimits) -> pd.DataFrame:
+    """Schema `judged` of the curves: accuracy, limits and what the run besides says of them."""
+    rows, record = done.readings, done.readings["record"].to_numpy()
+    parameter, value = rows["parameter"].cat.codes.to_numpy(), rows["value"].to_numpy()
+    verdict, accuracy = _with_accuracy(rows, accuracy_of(parameter, value, facts, record, limits.job, limits.values))
     told = verdict != "not judged"
     line = _deciding_line(done)
-    several = np.asarray([len(lines) > 1 for lines in done.lines] + [False])[rows["line"].to_numpy()]
-    numbers = np.asarray([limits.limit_id(line) for line in line.distinct] + [-1], dtype=np.int64)
-    code = rows["reason"].map(done.reasons.set_index("reason")["code"])
+    several = np.asarray([bool(sum(map(bool, what_is_open(lines)))) for lines in done.lines] + [False])[
+        rows["line"].to_numpy()
+    ]
+    numbers = np.asarray([limits.limit_id(one) for one in line.distinct] + [-1], dtype=np.int64)
+    informs = rows["parameter"].map(lambda name: is_for_information(name, limits.job)).to_numpy(dtype=bool)
+    own = np.asarray(["own" in one.rows[0] for one in line.distinct] + [False])[line.at]
+    informs = informs & ~_has_own(rows, limits)
+    _say(done, records, limits, told.to_numpy(), informs, own)
+    all_exempt = (done.readings["reason"].map(done.reasons.set_index("reason")["code"]) == "all-exempt").to_numpy()
     return schema.conform(
         "judged",
         pd.DataFrame(
@@ -118,24 +121,58 @@ def _judged(done: JudgedCurves, facts: pd.DataFrame, limits: PairLimits) -> pd.D
                 "margin": rows["margin"].where(told),
                 "accuracy": accuracy,
                 "verdict": verdict,
-                "reason": rows["reason"],
+                "reason": done.why.number,
                 "limit_id": np.where(told, numbers[line.at], -1),
                 "world": np.select([~told | ~several, verdict.isin(_FAILS)], ["certain", "most generous"], "strictest"),
                 "worst_value": rows["worst_value"],
                 "worst_value_mhz": rows["worst_value_mhz"],
                 "in_force": True,
                 # points that are for information only never set a verdict
-                "counts": ~rows["parameter"].isin(INFORMATION) & (code != "all-exempt"),
+                "counts": ~informs & ~all_exempt,
             }
         ),
     )
 
 
-def _accuracy(done: JudgedCurves, facts: pd.DataFrame) -> np.ndarray:
-    """Accuracy of each curve [dB], of its record or of the job; NaN where none is known or the unit is no dB."""
-    accuracy = facts["accuracy_db"].to_numpy(dtype=np.float64)[done.readings["record"].to_numpy()]
-    other_units = done.readings["parameter"].isin(schema.UNIT_OF_PARAMETER).to_numpy()
-    return np.where(other_units, np.nan, accuracy)
+def _with_accuracy(rows: pd.DataFrame, accuracy: np.ndarray) -> tuple[pd.Series, np.ndarray]:
+    """Verdicts, marginal where the worst margin lies within the accuracy."""
+    verdict, margin = rows["verdict"].astype("object"), rows["margin"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        near = (np.abs(margin) <= accuracy + ZERO_MARGIN) & (accuracy > 0)
+    return verdict.where(~near | (verdict == "not judged"), "marginal " + verdict), accuracy
+
+
+def _has_own(rows: pd.DataFrame, limits: PairLimits) -> np.ndarray:
+    """Curves of parameters that the owner limits: his limit governs where the standard's would only inform."""
+    return rows["parameter"].map(lambda name: bool(limits.own_lines(name))).to_numpy(dtype=bool)
+
+
+def _say(
+    done: JudgedCurves,
+    records: pd.DataFrame,
+    limits: PairLimits,
+    told: np.ndarray,
+    informs: np.ndarray,
+    own: np.ndarray,
+) -> None:
+    """What facts and job add to the reasons: nearest limits, own limits, parameters that only inform."""
+    record = done.readings["record"].to_numpy()
+    done.why.say(np.flatnonzero(told & informs), "for-information")
+    done.why.say(np.flatnonzero(told & own), "own-limit")
+    tested = records["configuration"].astype("object").fillna("").to_numpy()[record]
+    order_at = limits.order_numbers[record]
+    for number, order in enumerate(limits.orders):
+        governing = limits.governing_order(order)
+        here = told & (order_at == number)
+        if governing.nearest is None or not here.any():
+            continue
+        words = {
+            "ordered": order.configuration, "used": " or ".join(governing.configurations), "nearest": governing.nearest["basis"],
+        }  # fmt: skip
+        done.why.say(np.flatnonzero(here), "nearest-limits", **words)
+        for other in set(tested[here]) - {"", order.configuration}:
+            rows = np.flatnonzero(here & (tested == other))
+            done.why.say(rows, "plug-not-told", ordered=order.configuration, tested=other)
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from analyzer.points import wide_steps
 from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine
 
 SAID = (
-    "outside-range", "limit-in-doubt", "curve-incomplete", "curve-damaged", "exemption-unknown", "all-exempt",
+    "curve-outside", "curve-incomplete", "curve-damaged", "exemption-unknown", "all-exempt",
     "exempt-points", "few-points", "computed-curve",
 )  # fmt: skip
 """Causes of reasons.csv that only curves have."""
@@ -52,7 +52,7 @@ class Reasons:
             ordered = sorted(said, key=lambda item: (order[item[0]], item[1]))
             known = [(causes()[code], dict(words)) for code, words in ordered]
             text = "; ".join(cause.text.format(**words) for cause, words in known)
-            mend = "; ".join(dict.fromkeys(cause.mend for cause, _ in known if cause.mend))
+            mend = "; ".join(dict.fromkeys(cause.mend.format(**words) for cause, words in known if cause.mend))
             rows.append((number, ordered[0][0], text, mend))
         return schema.conform("reasons", pd.DataFrame(rows, columns=["reason", "code", "text", "mend"]))
 

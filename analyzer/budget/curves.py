@@ -32,6 +32,7 @@ from analyzer.budget.curve_reasons import (
     what_is_short,
 )
 from analyzer.budget.curve_sums import Losses, curve_index, with_sums
+from analyzer.budget.pair_open import what_is_open
 from analyzer.points import CEILINGS, Points
 from analyzer.standards.lines import LimitLine, strictest
 
@@ -75,8 +76,8 @@ class JudgedCurves:
     worst_value, worst_value_mhz, judged_points, exempt_points (0 where the exemptions change nothing), complete,
     computed, verdict, reason (number in `reasons`; -1 none), picture (row of `pictures`; -1 none), line (its possible
     limits, number in `lines`; -1 none)."""
-    reasons: pd.DataFrame
-    """Schema `reasons`."""
+    why: Reasons
+    """What is said of each curve; more may be added."""
     differences: pd.DataFrame
     """set, parameter, pair, end, difference_db: power sums and ratios of the export that differ from those computed."""
     curves: pd.DataFrame
@@ -89,6 +90,11 @@ class JudgedCurves:
     """int16 (n, 2, bins), as `schema.Analysis.pictures`."""
     lines: list[tuple[LimitLine, ...]]
     """Distinct sets of lines that may be a limit."""
+
+    @property
+    def reasons(self) -> pd.DataFrame:
+        """Schema `reasons`."""
+        return self.why.table()
 
     def curve(self, number: int) -> tuple[np.ndarray, np.ndarray]:
         """Frequencies [MHz] and values of one curve, measured or computed."""
@@ -172,7 +178,7 @@ def judge_curves(
     readings = _readings(sheet, curves, len(points))
     pictures = np.concatenate(sheet.pictures)
     return JudgedCurves(
-        readings, sheet.reasons.table(), differences, curves, points, made, pictures, list(sheet.lines)
+        readings, sheet.reasons, differences, curves, points, made, pictures, list(sheet.lines)
     )  # fmt: skip
 
 
@@ -227,7 +233,7 @@ def _judge_group(
     if not len(inside):
         _put_worst_value(sheet, points, numbers, rows, Worst(grid, ceiling))
         if lines:
-            sheet.reasons.say(rows, "outside-range", range=range_of(lines, grid))
+            sheet.reasons.say(rows, "curve-outside", range=range_of(lines, grid))
         return
     sheet.line[rows] = sheet.lines.setdefault((*lines, *own), len(sheet.lines))
     span = slice(int(inside[0]), int(inside[-1]) + 1) if inside[-1] - inside[0] + 1 == len(inside) else inside
@@ -302,7 +308,17 @@ def _say_why(
     count = sheet.count["judged_points"][rows]
     for points in np.unique(count[(count > 0) & (count + sheet.count["exempt_points"][rows] < FEW_POINTS)]).tolist():
         say(rows[(count == points) & ~all_exempt], "few-points", points=f"{points}")
-    say(rows[open_ & (margin < 0) & ~undecided], "limit-in-doubt")
+    words, doubt = what_is_open(lines)
+    hinges, opened = (
+        open_ & (margin < 0) & ~undecided,
+        "; ".join([*words, *([f"limit in doubt ({doubt})"] if doubt else [])]),
+    )
+    if words:
+        say(rows[hinges], "pair-missing-fact", open=opened)
+    elif doubt:
+        say(rows[hinges], "limit-in-doubt", doubt=doubt)
+    if opened:
+        say(rows[~open_], "holds-in-every-case", open=opened)
     say(rows[open_ & undecided], "exemption-unknown", exempt=exempt)
     say(rows[open_ & damaged], "curve-damaged")
     if short and lines:

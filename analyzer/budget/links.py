@@ -19,7 +19,6 @@ from analyzer.budget.glass import KIND_OF
 from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.required import DECLARED_FAIL, missing_of, some
 from analyzer.budget.retests import SEVERITY, attempts_of, tests_in_force, tests_of
-from analyzer.budget.spot_frequencies import spot_frequencies
 from analyzer.budget.wording import link_sentences
 from analyzer.job import Job
 
@@ -52,7 +51,7 @@ def link_up(
     count = int(link.max()) + 1 if len(link) else 0
     tests = tests_of(records, facts, readings, judged, link)
     beside = beside_curves(tests, readings, judged)
-    tests["apart"] = 2 * spot_frequencies(tests, readings, (judged["basis"] == "curve").to_numpy()) + beside.mask
+    tests["apart"] = beside.mask.astype(np.int64)
     tests["counts"] &= ~beside.mask
     force = tests_in_force(tests)
     unlike = _unlike_under_one_label(records, facts, link, count, job)

@@ -22,6 +22,7 @@ from analyzer.budget.curve_points import ZERO_MARGIN
 from analyzer.budget.pair_accuracy import accuracy_of
 from analyzer.budget.pair_limits import LENGTH, PairLimits
 from analyzer.budget.pair_loaded import OTHER, SAME, UNNAMED, Loaded, gap, loaded_of, relation
+from analyzer.budget.pair_open import what_is_open
 from analyzer.budget.pair_partners import EXEMPT, NONE, UNKNOWN, Losses, exemption_of
 from analyzer.job import Job
 from analyzer.standards import Values
@@ -40,6 +41,12 @@ FOR_INFORMATION = (
     "ACR-N", "PSACR-N", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F", "resistance unbalance", LENGTH,
 )  # fmt: skip
 """Decides nothing unless the job requires it or sets a limit of its own; a length is required and never judged so."""
+
+
+def is_for_information(parameter: str, job: Job) -> bool:
+    """Whether a parameter is judged and shown and decides nothing, as far as the job does not require it."""
+    return parameter in FOR_INFORMATION and parameter not in set(job.required.twisted_pair) - {LENGTH}
+
 
 WIRE_MAP = "wire map"
 
@@ -198,7 +205,7 @@ def _judged(met: Columns, limits: PairLimits, loaded: Sequence[Loaded], partners
     if parameter == WIRE_MAP:
         return {"verdict": _DECLARED[met["declared_verdict"]], "basis": np.full(len(met["value"]), DECLARED_VERDICT)}
     lines, own = limits.lines(at, parameter), limits.own_lines(parameter)
-    informs = parameter in FOR_INFORMATION and parameter not in set(job.required.twisted_pair) - {LENGTH}
+    informs = is_for_information(parameter, job)
     if informs and own:
         lines, informs = (), False  # the owner's limit governs, that of the standard would only inform
     by_loop = any("r_loop" in line.names for line in lines)
@@ -459,19 +466,12 @@ def _printed_differs(met: Columns, sides: _Sides, relation: np.ndarray, paramete
 
 def _open(lines: Sequence[LimitLine], sides: _Sides, met: Columns) -> np.ndarray:
     """What is open about the limit of each reading, in words separated by "; "."""
-    words = []
-    if len({line.configuration for line in lines}) > 1:
-        words.append("configuration")
-    for told, name in (("consolidation", "consolidation point"), ("environment", "environment")):
-        if len({word for line in lines for word in line.conditions if told in word}) > 1:
-            words.append(name)
+    words, doubt = what_is_open(lines)
     text = "; ".join(words)
-    doubtful = [line for line in lines if line.candidate]
-    doubt = f"{DOUBT}{doubtful[0].grade} {doubtful[0].configuration} {doubtful[0].parameter})" if doubtful else ""
-    rest = f"; {doubt}" if doubt else ""
+    rest = f"{DOUBT}{doubt})" if doubt else ""
     without = np.isnan(met["frequency_mhz"]) & sides.needs_frequency
-    named = f"{text}; frequency{rest}" if text else f"frequency{rest}"
-    return np.where(without, named, f"{text}{rest}" if text else doubt).astype(object)
+    named = "; ".join(part for part in (text, "frequency", rest) if part)
+    return np.where(without, named, "; ".join(part for part in (text, rest) if part)).astype(object)
 
 
 DOUBT = "limit in doubt ("

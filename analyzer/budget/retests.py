@@ -43,7 +43,7 @@ def tests_of(
 ) -> pd.DataFrame:
     """One row per reading: what it is like, when it was made, how bad it is; `order` is its position.
 
-    `apart` keeps apart what is no retest though all of `LIKE` is shared: see `beside_curves` and `spot_frequencies`.
+    `apart` keeps apart what is no retest though all of `LIKE` is shared: see `beside_curves`.
     """
     at = readings["record"].to_numpy()
     severity = np.array([*(SEVERITY[name] for name in schema.CATEGORIES["verdict"]), SEVERITY["not judged"]])
@@ -63,7 +63,7 @@ def tests_of(
             "margin": judged["margin"].to_numpy(),
             "accuracy": judged["accuracy"].to_numpy(),
             "value": readings["value"].to_numpy(),
-            "point": _points_of(readings),
+            "point": np.where(judged["basis"] == "curve", -1, _points_of(readings)),
             "worst": readings["worst"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
             "counts": judged["counts"].to_numpy(),
