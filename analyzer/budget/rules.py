@@ -50,6 +50,8 @@ def _owner(job: Job) -> list[str]:
         out.append("loss is required in both directions")
     if job.rules.judge_mean:
         out.append("where both directions were measured their mean decides in place of each")
+    if job.rules.events == "decide":
+        out.append("a joint of a time-domain trace that fails makes its link fail")
     out += [f"own limit: {limit.name} ({limit.source})" for limit in job.limits]
     return out
 
