@@ -93,6 +93,7 @@ def settle_facts(
         chosen, said_by = _first_said(name, said[name], SPEAKERS)
         columns[name], columns[f"{name}_from"] = chosen, said_by
         seeds.append(order_seeds(name, said[name]["file"], chosen, records))
+    _configuration_from_ends(columns)
     if job.order.fiber and not job.facts.fiber:
         ordered = columns["type"].where(columns["type_from"] == "job", job.order.fiber)
         seeds.append(order_seeds("fiber type", said["type"]["file"], ordered, records))
@@ -298,6 +299,16 @@ def _conflict_seeds(
     suffix = f" {unit}" if unit else ""
     text = f"{what}: the file says " + file.astype("str") + suffix + ", the schedule " + schedule.astype("str") + suffix
     return pd.DataFrame({"code": "fact-differs", "record": records.loc[differs, "record"], "text": text})
+
+
+def _configuration_from_ends(settled: dict[str, Any]) -> None:
+    """A plug at one end makes a twisted-pair link plug-ended, plugs at both an end-to-end link, where nobody says it."""
+    plugs = (settled["end_type_a"] == "plug").astype(int) + (settled["end_type_b"] == "plug").astype(int)
+    silent = settled["configuration"].isna() & (plugs > 0)
+    silent &= (settled["medium"] == "twisted pair") | settled["grade"].notna()
+    told = plugs.map({0: None, 1: "modular plug terminated link", 2: "end-to-end link"})
+    settled["configuration"] = settled["configuration"].mask(silent, told)
+    settled["configuration_from"] = settled["configuration_from"].mask(silent, "derived")
 
 
 def _medium_from_type(facts: dict[str, Any]) -> None:

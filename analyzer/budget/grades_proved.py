@@ -159,11 +159,10 @@ def _of_numbers(
     done = judge_pairs(scalars, records, facts, limits, job, values)
     if not len(done.at):
         return
-    rows, verdict = done.columns, done.columns["verdict"].to_numpy()
-    own, at = bits[rows["record"].to_numpy()], places[done.at]
-    good = np.isin(verdict, (PASS, MARGINAL_PASS)) | (rows["exempt"] == EXEMPT).to_numpy()
-    good |= rows["informs"].to_numpy(bool)
-    bad = np.isin(verdict, (FAIL, MARGINAL_FAIL)) & rows["counts"].to_numpy(bool)
+    rows, verdict = done.columns, done.columns["verdict"]
+    own, at = bits[rows["record"]], places[done.at]
+    good = np.isin(verdict, (PASS, MARGINAL_PASS)) | (rows["exempt"] == EXEMPT) | rows["informs"]
+    bad = np.isin(verdict, (FAIL, MARGINAL_FAIL)) & rows["counts"]
     out.proves[at] |= np.where(good, own, 0)
     out.refutes[at] |= np.where(bad, own, 0)
 

@@ -31,22 +31,22 @@ def write_pairs(
     at, met, n = pairs.at, pairs.columns, len(judged)
     if not len(at):
         return
-    verdict = met["verdict"].to_numpy()
-    limit_id = met["limit_id"].to_numpy()
+    verdict = met["verdict"]
+    limit_id = met["limit_id"]
     world = np.select(
-        [~met["several"].to_numpy(bool), verdict < NOT_JUDGED, verdict > NOT_JUDGED],
+        [~met["several"], verdict < NOT_JUDGED, verdict > NOT_JUDGED],
         ["certain", "strictest", "most generous"],
         "certain",
     )
     new = {
-        "basis": np.array(BASES, dtype=object)[met["basis"].to_numpy()],
-        "limit": met["limit"].to_numpy(float),
-        "margin": met["margin"].to_numpy(float),
-        "accuracy": met["accuracy"].to_numpy(float),
+        "basis": np.array(BASES, dtype=object)[met["basis"]],
+        "limit": met["limit"],
+        "margin": met["margin"],
+        "accuracy": met["accuracy"],
         "verdict": _VERDICTS[verdict],
         "limit_id": np.where(limit_id >= 0, limit_id + first_limit, -1),
         "world": world.astype(object),
-        "counts": met["counts"].to_numpy(bool),
+        "counts": met["counts"],
     }
     for name, values in new.items():
         column = judged[name].to_numpy(copy=True)
@@ -63,11 +63,13 @@ def write_pairs(
 def printed_limit_seeds(pairs: PairVerdicts, records: pd.DataFrame) -> pd.DataFrame:
     """Seeds where the export prints another limit than ours beside a reading, one for each record and parameter."""
     met = pairs.columns
-    hit = met[met["printed_differs"].notna()] if len(met) else met
-    far = hit.groupby(["record", "parameter"], sort=False)["printed_differs"].max().reset_index() if len(hit) else hit
+    hit = np.flatnonzero(~np.isnan(met["printed_differs"]))
+    names = np.array(schema.CATEGORIES["parameter"], dtype=object)[met["parameter"][hit]]
+    told = pd.DataFrame({"record": met["record"][hit], "parameter": names, "away": met["printed_differs"][hit]})
+    far = told.groupby(["record", "parameter"], sort=False)["away"].max().reset_index()
     if far.empty:
         return pd.DataFrame({"code": [], "record": [], "text": []})
-    away = far["printed_differs"].map("{:.2f}".format)
+    away = far["away"].map("{:.2f}".format)
     unit = far["parameter"].map(schema.UNIT_OF_PARAMETER).fillna("dB")
     return pd.DataFrame(
         {

@@ -12,9 +12,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import pandas as pd
 
 from analyzer.budget.curve_points import is_mask
+from analyzer.schema import CATEGORIES
 from analyzer.standards.tables import Row
 
 PAIRS_ALIKE = 0.8
@@ -23,38 +23,44 @@ PAIRS_ALIKE = 0.8
 NONE, EXEMPT, UNKNOWN = range(3)
 """No rule holds; one does; nobody can say."""
 
-_PAIRS = ("1-2", "3-6", "4-5", "7-8")
+_SINGLE_PAIRS = 4
+_SIDES = np.array(
+    [
+        [CATEGORIES["pair"].index(part) for part in (name.split("/")[0], name.split("/")[-1])]
+        for name in CATEGORIES["pair"]
+    ]
+    + [[-1, -1]]
+)
+"""Numbers of the one or two pairs of each pair or combination; the last row is for "not stated"."""
 
 
 class Losses:
     """Bounds on the insertion loss of every pair of every test, from the points that the export gives."""
 
-    def __init__(self, tests: np.ndarray, readings: pd.DataFrame) -> None:
-        """`tests`: number of the test of each reading, n; `readings`: parameter, pair (texts), frequency_mhz, value."""
-        pair = readings["pair"].to_numpy(dtype=object)
-        is_loss = (readings["parameter"] == "insertion loss").to_numpy() & (readings["value"] > 0).to_numpy()
-        is_loss &= (readings["frequency_mhz"] > 0).to_numpy() & (readings["bound"].to_numpy() < 0)
-        self.table = pd.DataFrame(
-            {
-                "test": tests[is_loss],
-                "pair": np.array([_PAIRS.index(name) if name in _PAIRS else -1 for name in pair[is_loss]], dtype=int),
-                "mhz": readings["frequency_mhz"].to_numpy(float)[is_loss],
-                "db": readings["value"].to_numpy(float)[is_loss],
-            }
-        )
+    def __init__(self, tests: np.ndarray, pair: np.ndarray, mhz: np.ndarray, db: np.ndarray) -> None:
+        """Points of insertion loss: number of the test, number of the pair (-1 not stated), frequency, loss [dB]."""
+        good = (db > 0) & (mhz > 0)
+        key = _key(tests[good], np.where(pair[good] < _SINGLE_PAIRS, pair[good], -1))
+        order = np.argsort(key, kind="stable")
+        self.key, self.mhz, self.db = key[order], mhz[good][order], db[good][order]
 
     def bounds(self, tests: np.ndarray, pair: np.ndarray, mhz: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Least and greatest insertion loss [dB] of one pair at one frequency, k each; 0 and inf where nothing tells."""
-        ask = pd.DataFrame({"ask": np.arange(len(tests)), "test": tests, "pair": pair, "f": mhz}).dropna(subset="f")
-        own = ask.merge(self.table, on=["test", "pair"])
-        any_pair = ask.merge(self.table[self.table["pair"] < 0].drop(columns="pair"), on="test")
         low, high = np.zeros(len(tests)), np.full(len(tests), np.inf)
-        for found, share in ((own, 1.0), (any_pair, PAIRS_ALIKE)):
-            ratio = (found["f"] / found["mhz"]).to_numpy()
-            at, loss = found["ask"].to_numpy(), found["db"].to_numpy()
+        for key, share in ((_key(tests, pair), 1.0), (_key(tests, np.full(len(pair), -1)), PAIRS_ALIKE)):
+            first, last = np.searchsorted(self.key, key), np.searchsorted(self.key, key, side="right")
+            sizes = np.where(np.isnan(mhz), 0, last - first)
+            at = np.repeat(np.arange(len(key)), sizes)
+            found = np.arange(len(at)) - np.repeat(np.cumsum(sizes) - sizes, sizes) + first[at]
+            ratio, loss = mhz[at] / self.mhz[found], self.db[found]
             np.maximum.at(low, at, loss * np.minimum(ratio, 1.0) * share)
             np.minimum.at(high, at, loss * np.maximum(ratio, 1.0))
         return low, high
+
+
+def _key(tests: np.ndarray, pair: np.ndarray) -> np.ndarray:
+    """Test and pair in one number."""
+    return np.asarray(tests.astype(np.int64) * (_SINGLE_PAIRS + 1) + pair + 1)
 
 
 def exemption_of(
@@ -66,17 +72,13 @@ def exemption_of(
         rules: rules of exemption that hold for the parameter.
         losses: what is known of insertion loss.
         tests: number of the test of each reading.
-        pair: pair or combination, "" where none is stated.
+        pair: number of the pair or combination in the schema, -1 where none is stated.
         mhz: frequency, NaN where none is stated.
         value: the reading [dB].
     """
     state, which = np.full(len(tests), NONE), np.full(len(tests), -1)
-    sides = _sides(pair)
-    least, most = [], []
-    for side in sides:
-        low, high = losses.bounds(tests, side, mhz)
-        least.append(low)
-        most.append(high)
+    one, other = (losses.bounds(tests, _SIDES[pair, side], mhz) for side in (0, 1))
+    least, most = (one[0], other[0]), (one[1], other[1])
     for number, rule in enumerate(rules):
         if not is_mask(rule):
             continue
@@ -87,7 +89,7 @@ def exemption_of(
 
 
 def _holds(
-    rule: Row, value: np.ndarray, least: list[np.ndarray], most: list[np.ndarray]
+    rule: Row, value: np.ndarray, least: tuple[np.ndarray, np.ndarray], most: tuple[np.ndarray, np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray]:
     """Where a rule holds for certain, and where it may.
 
@@ -101,13 +103,3 @@ def _holds(
         return high < threshold, low < threshold
     low, high = own + np.minimum(*least), own + np.minimum(*most)
     return low > threshold, high > threshold
-
-
-def _sides(pair: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Numbers of the one or two pairs of a pair or combination; -1 where none is stated."""
-    codes, names = pd.factorize(pair)
-    parts = [name.split("/") if isinstance(name, str) else [] for name in names]
-    numbers = np.array(
-        [[_PAIRS.index(part[at]) if part and part[0] in _PAIRS else -1 for at in (0, -1)] for part in parts]
-    ).reshape(-1, 2)
-    return (numbers[codes, 0], numbers[codes, 1]) if len(numbers) else (codes, codes)

@@ -49,7 +49,12 @@ def reason_table(
         if code in flags:
             bits |= flags[code].astype(np.int64) << place
     # only where a cause that holds speaks of a word does that word tell reasons apart
-    spoken = {name: np.where((bits & _speaking_of(name)) != 0, texts, "") for name, texts in told.items()}
+    every_bit = int(np.bitwise_or.reduce(bits)) if len(bits) else 0
+    spoken = {
+        name: np.where((bits & _speaking_of(name)) != 0, texts, "")
+        for name, texts in told.items()
+        if every_bit & _speaking_of(name)
+    }
     every = pd.DataFrame({"bits": bits, **spoken})
     columns = list(every.columns)
     numbers = every.groupby(columns, sort=True).ngroup().to_numpy()

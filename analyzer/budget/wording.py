@@ -81,15 +81,13 @@ def with_wire_maps(
 ) -> pd.Series:
     """The sentences of the links; those that a wire map decided with a fail say what is wrong with it."""
     at = links["decided_by"].to_numpy()
-    told = (at >= 0) & (links["verdict"] == "fail").to_numpy()
-    decided = judged.iloc[np.where(told, at, 0)].reset_index(drop=True) if len(judged) else judged
-    if not len(decided) or not len(reasons):
-        return links["sentence"]
-    told &= (readings["parameter"].to_numpy()[np.where(told, at, 0)] == "wire map") & (
-        decided["reason"] >= 0
-    ).to_numpy()
-    why = reasons["text"].to_numpy(dtype=object)[np.where(told, decided["reason"].to_numpy(), 0)]
-    return links["sentence"].mask(told, "fail: wire map: " + pd.Series(why, index=links.index).astype("object"))
+    told = np.flatnonzero((at >= 0) & (links["verdict"] == "fail").to_numpy())
+    told = told[(readings["parameter"].to_numpy()[at[told]] == "wire map")]
+    reason = judged["reason"].to_numpy()[at[told]]
+    told, reason = told[reason >= 0], reason[reason >= 0]
+    sentences = links["sentence"].to_numpy(dtype=object, copy=True)
+    sentences[told] = "fail: wire map: " + reasons["text"].to_numpy(dtype=object)[reason]
+    return pd.Series(sentences, index=links.index, dtype="object")
 
 
 def _small(values: np.ndarray, unit: np.ndarray) -> np.ndarray:
