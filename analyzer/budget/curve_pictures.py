@@ -22,7 +22,11 @@ class Picture:
         self._starts = np.flatnonzero(np.r_[True, bins[1:] != bins[:-1]])
         self._bins = bins[self._starts]
         self._steps = steps_of(parameter)
-        self._key, self._low, self._scaled = np.empty((0, 0), np.int32), np.empty((0, 0), np.int32), np.empty((0, 0))
+        self._key, self._low, self._scaled = (
+            np.empty((0, 0), np.int32),
+            np.empty((0, 0), np.int32),
+            np.empty((0, 0), np.float32),
+        )
 
     def of(self, margin: np.ndarray, value: np.ndarray, *, all_numbers: bool) -> np.ndarray:
         """Pictures of some rows, int16 (rows, 2, PICTURE_BINS).
@@ -35,7 +39,8 @@ class Picture:
         out = np.full((len(value), 2, PICTURE_BINS), NO_POINT, dtype=np.int16)
         if self._key.shape != value.shape:
             self._key, self._low = np.empty(value.shape, np.int32), np.empty(value.shape, np.int32)
-            self._scaled = np.empty(value.shape)
+            # 24 bits hold every number of a picture exactly, in half the room
+            self._scaled = np.empty(value.shape, np.float32)
         # margin and value in one whole number, the margin in front: one pass finds the least margin and its value
         self._whole(margin, self._key, all_numbers)
         self._whole(value, self._low, all_numbers)
@@ -52,7 +57,7 @@ class Picture:
         return out
 
     def _whole(self, numbers: np.ndarray, out: np.ndarray, all_numbers: bool) -> None:
-        np.multiply(numbers, self._steps, out=self._scaled)
+        np.multiply(numbers, self._steps, out=self._scaled, casting="same_kind")
         if not all_numbers:
             np.nan_to_num(self._scaled, copy=False, nan=0.0)
         np.clip(self._scaled, -_MOST + 1, _MOST - 1, out=self._scaled)

@@ -1,7 +1,7 @@
 """How fast curves are judged: `python tests/benchmarks/judge_curves.py [links]`.
 
-500 links of 50 curves of 500 points, one shared grid, invented values, category 6A permanent link. Two runs: margins
-alone (no sums, no exemptions), and everything (power sums, ratios, exemptions). Median of seven, in one process, with
+500 links of 50 curves of 500 points, one shared grid, invented values, category 6A permanent link. Four runs: margins
+alone (no sums, no exemptions), the same with thinned pictures, and everything (sums, ratios, exemptions, pictures). Median of seven, in one process, with
 numpy held to one thread; points are counted as they come in, computed ones left out.
 """
 
@@ -9,7 +9,7 @@ import os
 import statistics
 import sys
 import time
-from functools import cache
+from functools import cache, partial
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -92,10 +92,22 @@ def main(links=500):
         return exemptions_of(parameter)
 
     count = len(points.value)
-    plain = seconds(lambda: judge_curves(curves, points, lines_for, rules=CurveRules(compute_sums=False)))
-    whole = seconds(lambda: judge_curves(curves, points, lines_for, exemptions_for=exemptions_for))
+    bare, drawn = (CurveRules(compute_sums=False, draw=draw) for draw in (False, True))
+    plain = seconds(lambda: judge_curves(curves, points, lines_for, rules=bare))
+    pictured = seconds(lambda: judge_curves(curves, points, lines_for, rules=drawn))
+    sums, whole = (
+        seconds(
+            partial(judge_curves, curves, points, lines_for, exemptions_for=exemptions_for, rules=CurveRules(draw=draw))
+        )
+        for draw in (False, True)
+    )
     lines = [f"{links} links, {len(curves)} curves, {count / 1e6:.1f} million points, load {os.getloadavg()[0]:.1f}"]
-    for name, (wall, core) in (("margins alone", plain), ("with sums and exemptions", whole)):
+    for name, (wall, core) in (
+        ("margins alone", plain),
+        ("with pictures", pictured),
+        ("with sums and exemptions", sums),
+        ("with all of these", whole),
+    ):
         lines.append(
             f"{name:25}{wall * 1e3:7.1f} ms wall {core * 1e3:7.1f} ms of one core"
             f" {count / wall / 1e6:6.0f} / {count / core / 1e6:.0f} million points a second"

@@ -326,3 +326,34 @@ def test_records_of_one_link_and_time_are_one_test():
     records = schema.conform("records", pd.DataFrame({"key": ["c-01", "c-01", "c-02", "c-01"]}))
     records["tested_at"] = pd.to_datetime(["2026-03-01", "2026-03-01", "2026-03-01", "2026-03-02"])
     assert same_test(records).tolist() == [0, 0, 1, 2]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.floats(0.0, 12.0), st.sampled_from(["NEXT", "insertion loss", "return loss"]))
+def test_a_better_curve_never_gets_a_worse_verdict(seed, better, parameter):
+    random = np.random.default_rng(seed)
+    floor = limit(parameter, grade="6A", configuration="permanent link", frequency_mhz=GRID)
+    value = floor + random.normal(0.5, 1.5, len(GRID))
+    gained = better * random.uniform(0, 1, len(GRID)) * (-1 if parameter == "insertion loss" else 1)
+    pair = "1-2/3-6" if parameter == "NEXT" else "1-2"
+    rank = {"fail": 0, "not judged": 1, "pass": 2}
+    before, after = (
+        of(judged((0, parameter, pair, "A", GRID, v)), parameter, pair)["verdict"] for v in (value, value + gained)
+    )
+    assert rank[after] >= rank[before]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(1.0, 95.0), st.floats(0.0, 40.0), st.floats(0.5, 1.5))
+def test_a_longer_line_loses_more_by_the_law_of_the_line_and_never_fares_better(length_m, longer_m, cable):
+    # transmission-line theory: loss in dB = length x (k1 sqrt f + k2 f); skin effect and dielectric, k1 and k2 invented
+    per_m = cable * (0.0185 * np.sqrt(GRID) + 0.00003 * GRID)
+    short, long = (
+        of(judged((0, "insertion loss", "1-2", "A", GRID, per_m * metres)), "insertion loss", "1-2")
+        for metres in (length_m, length_m + longer_m)
+    )
+    assert long["margin"] <= short["margin"] + 1e-9
+    assert not (short["verdict"] == "fail" and long["verdict"] == "pass")
+    # the loss is greatest at the top, wherever the margin is least
+    assert long["worst_value_mhz"] == GRID[-1]
+    assert long["worst_value"] == pytest.approx(per_m[-1] * (length_m + longer_m))

@@ -172,3 +172,45 @@ class TestWithScikitRf:
                 kept = imported.points.frequency_mhz[0]
                 np.testing.assert_allclose(kept, FREQUENCIES[: len(kept)])
         assert refused
+
+    def test_a_network_of_two_coupled_lines_of_scikit_rf(self):
+        # scikit-rf makes and joins the ports itself: two lossy lines of known loss beside each other, no crosstalk
+        import skrf
+        from skrf.media import DefinedGammaZ0
+
+        frequency = skrf.Frequency(1, 500, 200, unit="MHz")
+        neper_per_m = 0.03 + 0.02 * np.sqrt(frequency.f / 1e6)
+        line = DefinedGammaZ0(frequency, gamma=neper_per_m + 2j * np.pi * frequency.f / 2e8, z0=50)
+        wire = line.line(1.0, "m")
+        s = np.zeros((200, 4, 4), dtype=complex)
+        for one in (0, 1):
+            s[:, one, one] = s[:, 2 + one, 2 + one] = wire.s[:, 0, 0]
+            s[:, 2 + one, one] = s[:, one, 2 + one] = wire.s[:, 1, 0]
+        data = skrf.Network(frequency=frequency, s=s, z0=50, name="pair").write_touchstone(return_string=True)
+        found = curves_of(read_source(Source("pair.s4p", data.encode())))
+        # two equal uncoupled wires lose in differential mode what each loses alone: 20 log10(e) dB a neper
+        expected = 20 * np.log10(np.e) * neper_per_m
+        np.testing.assert_allclose(found["insertion loss", "1-2", "A"][1], expected, atol=1e-6)
+
+    def test_networks_that_come_with_scikit_rf_and_have_two_ports_are_refused_in_a_sentence(self):
+        import skrf.data
+
+        data = skrf.data.ring_slot.write_touchstone(return_string=True).encode()
+        with pytest.raises(FileUnreadable, match="2 ports are no whole pairs"):
+            read_source(Source("ring slot.s2p", data))
+
+    def test_a_file_of_ports_is_judged_in_the_run(self, tmp_path):
+        from analyzer import analyze
+        from analyzer.job import CommandLine
+
+        path = tmp_path / "C-01.s16p"
+        path.write_bytes(source_of(4).data)
+        analysis = analyze(tmp_path, given=CommandLine(grade="6A", configuration="permanent link"))
+        assert analysis.links["label"].tolist() == ["C-01"]
+        assert {"insertion loss", "NEXT", "PSNEXT", "ACR-F", "return loss"} <= set(
+            analysis.readings["parameter"].dropna()
+        )
+        assert (analysis.judged["basis"] == "curve").all()
+        assert {"port-order-by-physics", "pairs-by-port-order"} <= {found.code for found in analysis.findings}
+        assert (analysis.files["cells_used"] == analysis.files["cells_read"]).all()
+        assert (analysis.judged["verdict"] != "not judged").any()
