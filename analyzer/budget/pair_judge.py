@@ -67,6 +67,7 @@ _WHOLE: dict[str, Any] = {
     "counts": True, "exempt": NONE, "setting": "", "open": "", "relation": SAME, "informs": False, "hinges": False,
     "hinges_on_loss": False, "out_of_range": False, "no_limit": False, "undecided": False, "negative": False, "own": -1,
     "bounded_by_loaded": False, "another_limit": False, "lone_margin": False, "printed_differs": np.nan,
+    "not_taken_out": False,
 }  # fmt: skip
 """What is found out of each reading, as long as nothing is."""
 
@@ -130,6 +131,8 @@ def _met(readings: pd.DataFrame, at: np.ndarray, records: pd.DataFrame, limits: 
         met[name] = readings[name].cat.codes.to_numpy()[at].astype(np.int64)
     for name in ("frequency_mhz", "value", "declared_limit", "declared_margin"):
         met[name] = readings[name].to_numpy(float)[at]
+    failed = np.isin(met["declared_verdict"], _CALLED_FAILED)
+    met["called_failed"] = failed | records["declared_verdict"].isin(["marginal fail", "fail"]).to_numpy()[record]
     met["decimals"] = readings["decimals"].to_numpy()[at].astype(float)
     key = pd.factorize(records["key"].astype("object"))[0]
     key = np.where(
@@ -157,6 +160,7 @@ def _add_sweeps(met: Columns) -> None:
 
 
 _PARAMETERS = schema.CATEGORIES["parameter"]
+_CALLED_FAILED = [schema.CATEGORIES["declared_verdict"].index(name) for name in ("marginal fail", "fail")]
 _SWEPT = [_PARAMETERS.index(name) for name in SWEPT]
 _OF_FIBER = [_PARAMETERS.index(name) for name in ("loss", "optical return loss")]
 
@@ -216,7 +220,10 @@ def _judged(met: Columns, limits: PairLimits, loaded: Sequence[Loaded], partners
             rules, partners.losses, met["test"], met["pair"], met["frequency_mhz"], met["value"]
         )
         out["setting"] = np.array([*(one["setting"] for one in rules), ""], dtype=object)[rule]
-        hinges = (out["verdict"] > NOT_JUDGED) & (out["exempt"] == UNKNOWN)
+        open_fail = (out["verdict"] > NOT_JUDGED) & (out["exempt"] == UNKNOWN)
+        # whoever measured knew the insertion loss: what it calls failed was not taken out
+        out["not_taken_out"] = open_fail & met["called_failed"] & (out["relation"] == SAME)
+        hinges = open_fail & ~out["not_taken_out"]
         out["hinges_on_loss"] = hinges
         for name in ("verdict", "limit", "margin", "limit_id"):
             out[name] = np.where(hinges, _WHOLE[name], out[name])
