@@ -106,7 +106,9 @@ def tests_in_force(tests: pd.DataFrame) -> Force:
     identical[place] = several & same & candidate & ~of_link
     times = _times(again["tested_at"], unit)
     attempts = np.ones(n, dtype=np.int64)
-    attempts[place] = np.where(of_link & same, np.maximum(times, 1), np.maximum(_count(point, np.ones(len(again))), times))
+    attempts[place] = np.where(
+        of_link & same, np.maximum(times, 1), np.maximum(_count(point, np.ones(len(again))), times)
+    )
     return Force(in_force, collided, undated, identical, attempts)
 
 

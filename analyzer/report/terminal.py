@@ -195,7 +195,11 @@ class _Page:
             yield Line(text, indent=4, hanging=2)
         old = int((~self.analysis.judged["in_force"]).sum())
         if old:
-            yield Line(f"{counted(old, 'reading')} superseded by a later test or told twice, kept as history", indent=4, hanging=2)
+            yield Line(
+                f"{counted(old, 'reading')} superseded by a later test or told twice, kept as history",
+                indent=4,
+                hanging=2,
+            )
         totals = self.analysis.totals
         words = ", ".join(f"{totals[verdict]:,} {verdict}" for verdict in ("pass", "marginal", "fail", "incomplete"))
         yield Line(f"Links: {totals['links']:,} = {words}", style="strong", indent=2, hanging=2)
