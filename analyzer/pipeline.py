@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.ends import ends_exchanged, told, turned_readings, turned_records
 from analyzer.budget.events import judge_traces
 from analyzer.budget.links import Linked, link_up
 from analyzer.budget.looser import looser_than_standard
@@ -114,12 +115,27 @@ def map_file(source: Source, context: Context) -> FileResult:
     Raises:
         FileUnreadable: the file holds no table that can be judged.
     """
-    imported = read_source(source, context.reading)
+    imported = as_scheduled(read_source(source, context.reading), context.schedule)
     verdicts = judge_file(
         imported.records, imported.readings, context.schedule, context.job, context.given, context.values,
         imported.curves, imported.points,
     )  # fmt: skip
     return FileResult(replace(imported, points=Points()), verdicts)
+
+
+def as_scheduled(imported: Imported, schedule: ScheduleIndex) -> Imported:
+    """The tables of a file with end A where the schedule has it."""
+    turned = ends_exchanged(imported.records, schedule)
+    if not turned.any():
+        return imported
+    return replace(
+        imported,
+        records=turned_records(imported.records, turned),
+        readings=turned_readings(imported.readings, turned),
+        curves=turned_readings(imported.curves, turned),
+        events=turned_readings(imported.events, turned),
+        seeds=pd.concat([imported.seeds, told(turned)], ignore_index=True),
+    )
 
 
 def _map_all(evidence: Sequence[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:

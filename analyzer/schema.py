@@ -65,7 +65,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "type", "construction", "grade", "configuration", "mated pairs", "splices", "end types", "reference",
         "tested at", "date", "time", "tester", "operator", "calibrated on", "record number", "segment", "area",
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
-        "velocity", "temperature", "accuracy level", "wiring scheme", "screen",
+        "velocity", "temperature", "accuracy level", "wiring scheme", "screen", "polarity",
         "event number", "event position", "event kind", "event loss", "event reflectance", "event cumulative loss",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
@@ -82,6 +82,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
     "taken_as": ("even spread", "coverage k=2"),
     "connection_grade": ("A", "B", "C", "D", "Bm", "Cm"),
     "splice_kind": ("fusion", "mechanical"),
+    "polarity": ("A-B", "A-A", "type A", "type B", "type C"),
     "event_kind": (
         "start", "connection", "splice", "reflective", "not reflective", "gain", "bend", "ghost", "end", "end to end",
     ),
@@ -203,6 +204,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "area": Column("s", "", "area or building"),
         **_facts(),
         "glass": Column("c:glass", "", "what is known of the glass where the type is not stated"),
+        "polarity": Column("c:polarity", "", "polarity: duplex A-B or A-A, array type A, B or C (TIA-568.3, recalled)"),
         "length_unstated": Column("f8", "m or ft", "length as written where no unit is stated"),
         "wire_map": Column("s", "", "wire map as written; several cells joined by ;"),
         "wire_map_told": Column("s", "", "what the wire map says, in the one notation of docs/pair_facts.md"),
@@ -472,6 +474,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "area": Column("s", "", "area or building"),
         **_facts(),
         "glass": Column("c:glass", "", "what is known of the glass"),
+        "polarity": Column("c:polarity", "", "polarity: duplex A-B or A-A, array type A, B or C (TIA-568.3, recalled)"),
         "row": Column("i4", "", "row in the schedule"),
     },
 }

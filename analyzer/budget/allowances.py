@@ -61,6 +61,11 @@ class Book:
             self._lines[key] = self._make(*key)
         return self._lines[key]
 
+    def add(self, row: dict[str, object]) -> int:
+        """Number of one more limit, given as columns of schema `limits`."""
+        self._rows.append({**row, "limit_id": len(self._rows)})
+        return len(self._rows) - 1
+
     def limits(self) -> pd.DataFrame:
         """Schema `limits`: every limit that was asked for, in the order of asking."""
         return schema.conform("limits", pd.DataFrame(self._rows))

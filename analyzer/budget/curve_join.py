@@ -98,7 +98,8 @@ def _readings(done: JudgedCurves) -> pd.DataFrame:
 def _judged(done: JudgedCurves, records: pd.DataFrame, facts: pd.DataFrame, limits: PairLimits) -> pd.DataFrame:
     """Schema `judged` of the curves: accuracy, limits and what the run besides says of them."""
     rows, record = done.readings, done.readings["record"].to_numpy()
-    verdict, accuracy = _with_accuracy(rows, accuracy_of(rows, facts, record, limits.job, limits.values))
+    parameter, value = rows["parameter"].cat.codes.to_numpy(), rows["value"].to_numpy()
+    verdict, accuracy = _with_accuracy(rows, accuracy_of(parameter, value, facts, record, limits.job, limits.values))
     told = verdict != "not judged"
     line = _deciding_line(done)
     several = np.asarray([bool(sum(map(bool, what_is_open(lines)))) for lines in done.lines] + [False])[

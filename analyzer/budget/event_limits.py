@@ -6,14 +6,12 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.allowances import UNCONFIRMED
+from analyzer.budget.return_loss import return_loss_row
 from analyzer.job import Job
 from analyzer.standards import Values, allowances
-from analyzer.standards.editions import editions_in_force, resolve_edition
 from analyzer.standards.tables import Row
 
 _BOTH_GLASSES = ("multimode", "single-mode")
-_SPECIAL = ("angled polish", "video")
-"""Floors that hold only for connections of a kind that the trace does not tell."""
 
 
 def event_limits(wanted: pd.DataFrame, job: Job, values: Values) -> pd.DataFrame:
@@ -59,18 +57,6 @@ def _loss(standard: str, edition: str, component: str, glass: str, job: Job, val
         return np.nan, ""
     row = known[0]
     return float(row["max_loss_db"]), f"{row['document']}: {row['max_loss_db']:g} dB {_a(component)} {_known(row, job)}"
-
-
-def return_loss_row(values: Values, standard: str, edition: str, component: str, glass: str) -> Row | None:
-    """Floor of the return loss of one component in an edition; where the polish decides, that of the flat one."""
-    chain = editions_in_force(values, resolve_edition(values, standard, edition or None))
-    found = [
-        row for part in chain for row in values.rows("optical_return_loss")
-        if row["kind"] == "floor" and row["edition"] == part and row["medium"] == glass
-        and (row["component"] == component or str(row["component"]).startswith(f"{component}, "))
-        and not any(word in str(row["component"]) for word in _SPECIAL)
-    ]  # fmt: skip
-    return found[0] if found else None
 
 
 def _known(row: Row, job: Job) -> str:

@@ -4,7 +4,8 @@ The steps, top to bottom in `judge`: every reading meets every world of its reco
 and a verdict; of alternatives (file and schedule differ) the stricter stays; worlds that agree give the verdict, shown
 with the limit that least supports it; worlds that do not agree give `not judged` and name the missing facts.
 
-Only the loss of fiber is judged here. Twisted pair is judged in `pair_judge`; `pair_join` writes it beside.
+Only the loss of fiber is judged here, and by `return_loss` its optical return loss. Twisted pair is judged in
+`pair_judge`; `pair_join` writes it beside.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.pair_join import no_words, pair_limits_after, write_pairs
 from analyzer.budget.pair_judge import PairVerdicts
 from analyzer.budget.reasons import reason_table
+from analyzer.budget.return_loss import judge_return_loss
 from analyzer.budget.uncertainty import ZERO_MARGIN, conformance, decide_margin, decision_rules
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, medium_of, nominal_wavelength_nm
@@ -75,6 +77,10 @@ def judge(
     judged["p_conform"] = _conformance(readings, judged, job)
     judged = judged.assign(**_expected(readings, facts, worlds, judged, job, values))
     flags = _flags(readings, facts, strict, shown, agreed, judged)
+    of_return_loss = judge_return_loss(readings, facts, judged, book)
+    told = np.logical_or.reduce(list(of_return_loss.values()))
+    flags["no-sourced-limit"] &= ~told
+    flags |= {code: flags.get(code, False) | mask for code, mask in of_return_loss.items()}
     names = missing.to_numpy(dtype=object)[readings["record"].to_numpy()] if len(readings) else np.array([], object)
     told, limits = {"missing": names, **no_words(len(readings))}, book.limits()
     if pairs is not None:
@@ -345,7 +351,6 @@ def _flags(
     fails = judged["verdict"].isin(["fail", "marginal fail"]).to_numpy()
     several = spread(_worlds_met(met, shown) > 1)
     negative, impossible = spread(rows["negative"]), spread(rows["impossible"])
-    pair = ~readings["parameter"].isin(["loss", "optical return loss"]).to_numpy()
     no_limit = spread(rows["limit"].isna()) | (readings["parameter"] != "loss").to_numpy()
     ends = spread(rows["no_end_allowance"])
     not_carried = spread(rows["not_carried"] & rows["limit"].isna())
@@ -370,7 +375,7 @@ def _flags(
         "method-and-ends": clear & impossible,
         "accuracy-needed": no_accuracy,
         "wavelength-not-carried": clear & not_carried,
-        "no-sourced-limit": clear & no_limit & ~not_carried & ~pair & ~no_wave & ~ends & ~impossible,
+        "no-sourced-limit": clear & no_limit & ~not_carried & ~no_wave & ~ends & ~impossible,
         "negative-loss": negative,
         "bound-undecided": undecided & not_judged,
         "over-range": fails & over,

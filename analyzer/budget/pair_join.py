@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.pair_judge import BASES, NOT_JUDGED, PairVerdicts
+from analyzer.budget.pair_judge import NOT_JUDGED, PairVerdicts
+from analyzer.budget.pair_proof import BASES
 from analyzer.budget.pair_reasons import WORDS, flags_of, words_of
 
 _VERDICTS = np.array(["pass", "marginal pass", "not judged", "marginal fail", "fail"], dtype=object)

@@ -15,5 +15,7 @@ def what_is_open(lines: Sequence[LimitLine]) -> tuple[list[str], str]:
     for told, name in (("consolidation", "consolidation point"), ("environment", "environment")):
         if len({word for line in lines for word in line.conditions if told in word}) > 1:
             words.append(name)
-    doubtful = len({line.candidate for line in lines if line.candidate}) > 1
-    return words, f"{lines[0].grade} {lines[0].configuration} {lines[0].parameter}" if doubtful else ""
+    doubtful = [line for line in lines if line.candidate]
+    if len({line.candidate for line in doubtful}) < 2:
+        return words, ""
+    return words, f"{doubtful[0].grade} {doubtful[0].configuration} {doubtful[0].parameter}"

@@ -6,17 +6,11 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.curve_points import ZERO_MARGIN
-from analyzer.budget.pair_judge import (
-    DECLARED_MARGIN,
-    DECLARED_VERDICT,
-    DOUBT,
-    NOT_JUDGED,
-    WIRE_MAP,
-    WORST_POINT,
-    PairVerdicts,
-)
+from analyzer.budget.pair_judge import NOT_JUDGED, WIRE_MAP, PairVerdicts
 from analyzer.budget.pair_loaded import OTHER, UNNAMED, Loaded
 from analyzer.budget.pair_partners import EXEMPT
+from analyzer.budget.pair_proof import DECLARED_MARGIN, DECLARED_VERDICT, WORST_POINT
+from analyzer.budget.pair_sides import DOUBT
 from analyzer.schema import CATEGORIES
 
 WORDS = ("open", "setting", "loaded", "ordered", "used", "nearest", "tested", "doubt")

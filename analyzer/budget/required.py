@@ -25,6 +25,7 @@ NOT_JUDGED = "could not be judged"
 DECLARED_FAIL = "declared failed, no reading explains it"
 
 _LOSS = schema.CATEGORIES["parameter"].index("loss")
+_RETURN_LOSS = schema.CATEGORIES["parameter"].index("optical return loss")
 _AROUND_1300 = (1300, 1310)
 """One window under two names; which of them is meant, the glass decides."""
 
@@ -46,6 +47,9 @@ def missing_of(
     parts = _Parts(count)
     fiber = (medium.astype("object") != "twisted pair").to_numpy()
     _losses(parts, fiber, facts, link, live, job)
+    ordered = live[(live["parameter"] == _RETURN_LOSS) & live["counts"]]
+    open_ = ordered["severity"] == SEVERITY["not judged"]
+    parts.add(fiber & some(ordered.loc[open_, "link"], count), f"optical return loss {NOT_JUDGED}")
     if job.required.length:
         stated = (facts["length_m"].notna() | records["length_unstated"].notna()).to_numpy()
         parts.add(fiber & ~some(link[stated], count), "length")

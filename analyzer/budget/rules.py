@@ -93,6 +93,8 @@ def _owner(job: Job, accuracy_known: bool) -> list[str]:
     off = [name for name in off if job.says(f"exemptions.{name.replace(' ', '_')}")]
     if off:
         out.append(f"rules of exemption that are switched off: {', '.join(off)}")
+    if job.rules.events == "decide":
+        out.append("a joint of a time-domain trace that fails makes its link fail")
     out += [f"own limit: {limit.name} ({limit.source})" for limit in job.limits]
     return out
 

@@ -41,6 +41,7 @@ _CATEGORY_FACTS: dict[str, tuple[str, Callable[[str], str]]] = {
     "segment": ("segment", lambda text: word("segment", text) or ""),
     "medium": ("medium", lambda text: word("medium", text) or ""),
     "construction": ("construction", lambda text: word("construction", text) or ""),
+    "polarity": ("polarity", lambda text: word("polarity", text) or ""),
     "standard": ("standard", lambda text: word("standard", text) or ""),
     "accuracy level": ("accuracy_level", pair_facts.accuracy_level),
     "screen": ("screen", pair_facts.screen),

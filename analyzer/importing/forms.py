@@ -22,8 +22,8 @@ FACT_ROLES = frozenset(
         "label", "cable", "strand", "type", "type or grade", "grade", "reference", "tested at", "date", "time", "operator",
         "tester", "calibrated on", "configuration", "limit name", "edition", "standard", "length", "mated pairs", "splices",
         "end types", "place A", "place B", "end A label", "end B label", "area", "construction", "segment", "medium",
-        "accuracy", "wavelength", "direction", "record number", "reference power", "verdict", "velocity", "temperature",
-        "accuracy level", "wiring scheme", "screen",
+        "accuracy", "wavelength", "direction", "polarity", "record number", "reference power", "verdict", "velocity",
+        "temperature", "accuracy level", "wiring scheme", "screen",
     }
 )  # fmt: skip
 LASTING = frozenset(

@@ -12,7 +12,7 @@ import pandas as pd
 
 from analyzer.importing import facts, wire_maps
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import NO_BOUND
+from analyzer.importing.cells import ABOVE, BELOW, NO_BOUND
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.companions import companion
 from analyzer.importing.distinct import codes_at, constant, folded_labels, present, text_array
@@ -194,6 +194,7 @@ class _Reader:
         use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
         lone = use in self.lone_margins
+        value, bound = self._return_loss(use, readings.parameter[keep], value, readings.bound[keep])
         gain = not lone and decisions.gain_notation(self.block.fingerprint, use.col)
         if gain and (value < 0).any():
             value = np.where(value < 0, -value, value)
@@ -215,7 +216,7 @@ class _Reader:
                 "record": codes_at(self.record_of, at), **self._cell_place(at, use.col), "parameter": readings.parameter[keep],
                 "wavelength_nm": readings.wavelength[keep], "pair": readings.pair[keep], "end": readings.end[keep],
                 "direction": readings.direction[keep], "frequency_mhz": readings.frequency[keep], "value": value + 0.0,
-                "bound": constant(NO_BOUND, len(at), np.int8) if lone else readings.bound[keep],
+                "bound": constant(NO_BOUND, len(at), np.int8) if lone else bound,
                 "decimals": readings.decimals[keep], "declared_limit": limit,
                 "declared_margin": margin, "declared_verdict": np.where(own >= 0, own, verdict),
                 "worst": use.worst,
@@ -226,6 +227,20 @@ class _Reader:
     def _own_verdict_column(self, use: Use) -> bool:
         """Whether a column declares the verdict of this parameter alone."""
         return any(other.role == "verdict" and other.parameter == use.parameter for other in self.uses)
+
+    def _return_loss(
+        self, use: Use, parameter: np.ndarray, value: np.ndarray, bound: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Optical return loss written as reflectance, -45 dB for 45 dB: kept positive, a bound turned over; told."""
+        minus = (parameter == PARAMETERS.index("optical return loss")) & (value < 0)
+        if not minus.any():
+            return value, bound
+        text = (
+            f"{use.heading!r}: {int(minus.sum())} negative values: reflectance, kept as return loss without the minus"
+        )
+        self.seeds.append(("reflectance-sign", -1, text))
+        turned = np.select([bound == BELOW, bound == ABOVE], [ABOVE, BELOW], bound)
+        return np.where(minus, -value, value), np.where(minus, turned, bound)
 
     def _beside(
         self, use: Use, at: np.ndarray, parameter: np.ndarray, row_unit: np.ndarray

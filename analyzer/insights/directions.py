@@ -26,6 +26,22 @@ def direction_means(analysis: Analysis) -> pd.DataFrame:
     return both.assign(mean_db=(both["ab_db"] + both["ba_db"]) / 2, difference_db=both["ab_db"] - both["ba_db"])
 
 
+def polarity_that_differs(analysis: Analysis) -> list[Finding]:
+    """Links whose stated polarity is not the scheduled one."""
+    records, schedule = analysis.records, analysis.schedule
+    scheduled = schedule.drop_duplicates("key").set_index("key")["polarity"].astype("object")
+    wanted = records["key"].map(scheduled)
+    said = records["polarity"].astype("object")
+    rows = records[(said.notna() & wanted.notna() & (said != wanted)).to_numpy()]
+    if rows.empty:
+        return []
+    at = int(rows.index[0])
+    labels = analysis.links["label"].take(rows["link"].drop_duplicates().to_numpy())
+    count = "1 link has" if len(labels) == 1 else f"{len(labels)} links have"
+    text = f"{count} another polarity than scheduled: {labels.iloc[0]} {said.iloc[at]}, scheduled {wanted.iloc[at]}"
+    return [finding("polarity-differs", text, labels)]
+
+
 def directions_that_differ(analysis: Analysis) -> list[Finding]:
     """Links whose two directions differ by more than matings and cords explain."""
     both = direction_means(analysis)

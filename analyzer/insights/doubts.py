@@ -85,9 +85,11 @@ def _declared(
     if whole is not None:
         in_use = np.zeros(len(records), dtype=bool)
         in_use[at[live]] = True
-        said_so = np.zeros(len(hit), dtype=bool)
+        # with one row for each reading a link passes only if no row of it says otherwise
+        said_so, otherwise = np.zeros(len(hit), dtype=bool), np.zeros(len(hit), dtype=bool)
         said_so[link[records["declared_verdict"].isin(said).to_numpy() & in_use]] = True
-        hit |= said_so & whole
+        otherwise[link[records["declared_verdict"].isin(ours).to_numpy() & in_use]] = True
+        hit |= said_so & ~otherwise & whole
     return analysis.links.loc[hit, "label"]
 
 

@@ -13,6 +13,9 @@ from analyzer.schema import CATEGORIES, Finding
 FEWEST_STRANDS = 4
 """Fewest strands of a cable of which one can be the worst."""
 
+WORST_PART = 8
+"""The part of a cable that counts as its worst strands: one in eight; a choice of ours, no source."""
+
 FEWEST_CABLES = 5
 FEWEST_LINKS = 12
 TUBE = 12
@@ -20,36 +23,56 @@ TUBE = 12
 
 
 def strand_always_worst(job: Joined) -> list[Finding]:
-    """Positions within a tube of twelve whose strand has the highest loss of its cable far too often."""
+    """Strand numbers, or positions within a tube of twelve, that are among the worst eighth of their cable too often.
+
+    Nearly the worst counts as well: one dirty connector elsewhere in the cable must not hide the position.
+    """
     losses = job.losses
     losses = losses[losses["cable"].notna() & (losses["strand"] > 0)]
-    best = losses.groupby(["cable", "strand"], sort=False).agg(
+    strands = losses.groupby(["cable", "strand"], sort=True).agg(
         value=("value", "max"), link=("link", "first"), reading=("reading", "first")
     )
-    if best.empty:
+    strands = strands.reset_index()
+    size = strands.groupby("cable")["strand"].transform("size")
+    strands, size = strands[size >= FEWEST_STRANDS], size[size >= FEWEST_STRANDS]
+    if strands["cable"].nunique() < FEWEST_CABLES:
         return []
-    best = best.reset_index().sort_values(["cable", "value", "strand"], ascending=[True, False, True], kind="stable")
-    best["position"] = (best["strand"] - 1) % TUBE + 1
-    size = best.groupby("cable")["strand"].transform("size")
-    best = best[size >= FEWEST_STRANDS]
-    worst = best.drop_duplicates("cable")
-    if len(worst) < FEWEST_CABLES:
-        return []
-    share = best.groupby(["cable", "position"]).size() / best.groupby("cable").size()
-    usual = share.groupby("position").sum()
-    seen = worst["position"].value_counts().reindex(usual.index, fill_value=0)
-    chance = at_least(seen, len(worst), usual / len(worst))
-    found = []
-    for at in np.flatnonzero((chance < threshold(len(usual))) & (seen >= FEWEST_CABLES)).tolist():
-        position, count, expected = int(usual.index[at]), int(seen.iloc[at]), float(usual.iloc[at])
-        rows = worst[worst["position"] == position]
-        message = (
-            f"strand {position} of its tube has the highest loss of its cable in {count} of {len(worst)} cables; "
-            f"{chance_words(count, expected, f'among {len(worst)} cables')}"
-        )
-        evidence = [*chance_evidence(count, expected), *job.of_readings(rows["reading"].to_numpy())]
-        found.append(finding("position-always-worst", message, job.labels(rows["link"]), evidence=evidence))
-    return found
+    most = np.ceil(size / WORST_PART)
+    strands["worst"] = strands.groupby("cable")["value"].rank(ascending=False, method="first") <= most
+    strands["share"] = most / size
+    families = {"strand": strands["strand"], "position": (strands["strand"] - 1) % TUBE + 1}
+    counts = [
+        strands.groupby(by)[["worst", "share"]].agg(seen=("worst", "sum"), usual=("share", "sum"), of=("share", "size"))
+        for by in families.values()
+    ]
+    looks = sum(len(one) for one in counts)
+    told: list[tuple[float, Finding]] = []
+    for (name, by), table in zip(families.items(), counts, strict=True):
+        chance = at_least(table["seen"], table["of"], table["usual"] / table["of"])
+        for at in np.flatnonzero((chance < threshold(looks)) & (table["seen"] >= FEWEST_CABLES)).tolist():
+            rows = strands[(by == table.index[at]) & strands["worst"]]
+            told.append((float(chance[at]), _told_position(job, name, int(table.index[at]), table.iloc[at], rows)))
+    return _first_of_each(told)
+
+
+def _told_position(job: Joined, name: str, number: int, counts: pd.Series, rows: pd.DataFrame) -> Finding:
+    seen, usual, of = int(counts["seen"]), float(counts["usual"]), int(counts["of"])
+    what = f"strand {number}" if name == "strand" else f"position {number} of a tube"
+    message = (
+        f"{what} is among the worst eighth of its cable {seen} of {of} times; "
+        f"{chance_words(seen, usual, f'among {of} strands of that number')}"
+    )
+    evidence = [*chance_evidence(seen, usual), *job.of_readings(rows["reading"].to_numpy())]
+    return finding("position-always-worst", message, job.labels(rows["link"]), evidence=evidence)
+
+
+def _first_of_each(told: list[tuple[float, Finding]]) -> list[Finding]:
+    """The likeliest first; one that mostly speaks of the same links is the same position by its other name."""
+    kept: list[Finding] = []
+    for _, item in sorted(told, key=lambda pair: pair[0]):
+        if all(len(set(item.links) & set(other.links)) < len(item.links) / 2 for other in kept):
+            kept.append(item)
+    return kept
 
 
 def pair_always_worst(job: Joined) -> list[Finding]:

@@ -367,8 +367,8 @@ class Labels(_Table):
     pattern: LabelPattern | None = _key(
         None,
         "pattern that every tested label must follow as a whole",
-        "a regular expression of plain signs, classes such as [A-Z] and \\\\d, groups, | and counted repeats; no repeat "
-        "inside a repeat, such as 'TB-\\\\d{3}-\\\\d{2}'",
+        "a regular expression of plain signs, classes, groups, choices and repeats, no repeat inside a repeat, such as "
+        "'TB-[0-9]{3}-[0-9]{2}'",
     )
 
 

@@ -91,6 +91,7 @@ def test_events_decide_where_the_job_orders_it(tmp_path):
     assert found.links["verdict"].tolist() == ["fail"]
     assert "splice at 900 m loses 0.52 dB, 0.30 dB allowed" in found.links["sentence"][0]
     assert (found.totals["fail"], found.exit_code) == (1, 1)
+    assert "a joint of a time-domain trace that fails makes its link fail" in found.rules
 
 
 def test_a_mated_pair_may_lose_more_than_a_splice(tmp_path):

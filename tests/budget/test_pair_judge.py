@@ -50,6 +50,13 @@ def test_a_repeated_parameter_without_a_grade_is_not_judged():
     assert (one.verdict, one.code) == ("not judged", "no-grade")
 
 
+def test_a_parameter_of_twisted_pair_on_fiber_has_a_reason_too():
+    assert judged_pairs({"label": "F", "type": "OM4", "readings": [at("NEXT", 40.0, 100.0)]})[2].iloc[0].code == (
+        "no-sourced-limit"
+    )
+    assert judged_pairs({"label": "X", "readings": [at("NEXT", 40.0, 100.0)]})[2].iloc[0].code == "no-grade"
+
+
 # --- bounds: mirrored for floors
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from bench import first, judged, om4
 
 from analyzer import budget
+from analyzer.budget import return_loss
 from analyzer.budget.curve_reasons import SAID
 from analyzer.budget.reasons import causes, reason_table
 
@@ -25,7 +26,7 @@ def flags_of(module, name):
 
 
 def test_every_cause_is_said_and_no_other():
-    said = {*flags_of("judge.py", "_flags"), *flags_of("pair_reasons.py", "flags_of"), *SAID}
+    said = {*flags_of("judge.py", "_flags"), *flags_of("pair_reasons.py", "flags_of"), *SAID, *return_loss.CODES}
     assert said == set(causes())
 
 

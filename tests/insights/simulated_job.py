@@ -15,7 +15,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-FIBER_CABLES, STRANDS = 66, 24
+FIBER_CABLES, STRANDS = 72, 24
+SPARE_CABLES = range(48, 54)
+"""Cables of which no trouble is named by its number; those behind them all have the bad strand 7."""
 ROOMS, PORTS = 30, 24
 PAIRS = ("1-2", "3-6", "4-5", "7-8")
 COMBINATIONS = ("1-2/3-6", "1-2/4-5", "1-2/7-8", "3-6/4-5", "3-6/7-8", "4-5/7-8")
@@ -468,14 +470,14 @@ def worst_position(made: Simulated, _number: int) -> list[str]:
     return made.fiber.loc[at, "Label"].tolist()
 
 
-def falling_margins(made: Simulated, number: int) -> list[str]:
-    """A worn cord: the last strands of one cable and the first of the next lose more and more."""
-    at = _cable(made, number)
-    tester = made.fiber.loc[at[0], "Tester"]
-    later = made.fiber[(made.fiber["Tester"] == tester) & (made.fiber["when"] > made.fiber.loc[at[-1], "when"])]
-    after = later.sort_values("when").drop_duplicates("Label").index.to_numpy()[:11]
-    worn = np.r_[at[13:], after]
-    return _losses(made, worn, lambda loss: loss + np.linspace(0.25, 0.55, len(loss)))
+def falling_margins(made: Simulated, _number: int) -> list[str]:
+    """A worn cord: at the end of the job the last strands of one cable and the first of the next lose more and more."""
+    first, second = _cable(made, SPARE_CABLES[0]), _cable(made, SPARE_CABLES[3])
+    both = np.r_[first, second]
+    made.fiber.loc[both, "when"] = made.fiber["when"].max() + np.arange(600, 648) * np.timedelta64(55, "s")
+    made.fiber.loc[both, "Record no"] = np.nan
+    worn = np.r_[first[13:], second[:11]]
+    return _losses(made, worn, lambda loss: loss + np.linspace(0.5, 0.9, len(loss)))
 
 
 def fixed_offset(made: Simulated, number: int) -> list[str]:
