@@ -1,8 +1,9 @@
 """The map of the job: for each link its building, room, panel and port, as schedule and labels name them.
 
 Building is the area, room the place of end A. The panel is the cable of a strand, else what stands before the last
-separator of the label; the port is the strand, else what stands behind it. Nothing is guessed beyond that: what no
-record names stays empty, and the page gathers it under words that say so.
+separator of the label; the port is the strand (unless that is the whole label again), else what stands behind that
+separator. Nothing is guessed beyond that: what no record names stays empty, and the page gathers it under words that
+say so.
 """
 
 from __future__ import annotations
@@ -31,6 +32,6 @@ def job_map(analysis: Analysis) -> pd.DataFrame:
             "building": links["area"].reset_index(drop=True),
             "room": links["place_a"].reset_index(drop=True),
             "panel": own.fillna(before),
-            "port": strand.where(own.notna()).fillna(parts["port"]).fillna(label),
+            "port": strand.where(own.notna() & (strand != label)).fillna(parts["port"]).fillna(label),
         }
     )

@@ -247,11 +247,11 @@ def test_the_map_reads_panel_and_port_from_cable_and_strand_else_from_the_label(
         "links",
         pd.DataFrame(
             {
-                "label": ["TB-101-A-07", "C1-03", "HALL", "R2.P4/12", "  "],
-                "cable": ["TB-101-A-07", "C1", None, None, None],
-                "strand": [None, "3", None, None, None],
-                "area": ["East", None, None, None, None],
-                "place_a": ["Room 1", "Room 2", None, None, None],
+                "label": ["TB-101-A-07", "C1-03", "HALL", "R2.P4/12", "  ", "C1-04"],
+                "cable": ["TB-101-A-07", "C1", None, None, None, "C1"],
+                "strand": [None, "3", None, None, None, "C1-04"],
+                "area": ["East", None, None, None, None, None],
+                "place_a": ["Room 1", "Room 2", None, None, None, None],
             }
         ),
     )
@@ -262,6 +262,7 @@ def test_the_map_reads_panel_and_port_from_cable_and_strand_else_from_the_label(
         [None, None, None, "HALL"],
         [None, None, "R2.P4", "12"],
         [None, None, None, "  "],
+        [None, None, "C1", "04"],
     ]
 
 

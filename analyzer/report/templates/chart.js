@@ -2,6 +2,9 @@
 const PAUSE = 120; // typing in the search box goes before redrawing
 const OPTIONS = { displayModeBar: false, responsive: true, displaylogo: false };
 
+const PAPER = 660; // width in print: what A4 and letter hold between their margins
+let onPaper = false;
+
 function tones() {
   const style = getComputedStyle(document.documentElement);
   const read = (name) => style.getPropertyValue(`--${name}`).trim();
@@ -10,7 +13,7 @@ function tones() {
 function dressedLayout(base, color) {
   const narrow = window.innerWidth < 640;
   const axis = { color: color.ink, gridcolor: color.rule, linecolor: color.ink, showline: true };
-  return { ...base, paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
+  return { ...base, autosize: true, ...(onPaper ? { width: PAPER } : {}), paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
     xaxis: { ...base.xaxis, ...axis, showgrid: false }, yaxis: { ...base.yaxis, ...axis }, legend: { ...base.legend, font: { size: narrow ? 11 : 13 } } };
 }
 // A chart paints when the drawing script is there, when a filter has rested, and when the page changes its colors.
@@ -23,6 +26,7 @@ function paintable(paint) {
     start() {
       state.ready = true;
       paint();
+      for (const [name, on] of [["beforeprint", true], ["afterprint", false]]) window.addEventListener(name, () => { onPaper = on; paint(); });
       for (const turn of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(turn).addEventListener("change", paint);
     },
   };

@@ -17,6 +17,7 @@ function jobMap(page) {
     input.addEventListener("change", () => { says = value; draw(); });
     $("map-says").append(make("label", {}, input, words));
   }
+  const narrow = () => window.matchMedia("screen and (max-width: 46rem)").matches; // there a panel that passes whole stays folded
   const within = (some, read) => {
     const groups = new Map();
     for (const link of some) { const name = read(link); if (!groups.has(name)) groups.set(name, []); groups.get(name).push(link); }
@@ -45,7 +46,8 @@ function jobMap(page) {
   const nameOf = (name, none) => (name === null ? make("span", { class: "aside" }, none) : fileText(name));
   function panelRow(name, some, key, open) {
     const head = [make("b", {}, nameOf(name, "no panel named")), " ", make("span", { class: "aside" }, told(some))];
-    if (open) return make("div", { class: "panel" }, make("p", {}, ...head), cellsOf(some));
+    const dull = narrow() && some.every((link) => page.links.verdict(link) === "pass");
+    if (open && !dull) return make("div", { class: "panel" }, make("p", {}, ...head), cellsOf(some));
     const fold = make("details", { class: "panel", open: unfolded.has(key) }, make("summary", {}, ...head));
     const fill = () => { if (fold.open) unfolded.add(key); else unfolded.delete(key); if (fold.open && fold.childElementCount === 1) fold.append(cellsOf(some)); };
     fold.addEventListener("toggle", fill);

@@ -321,7 +321,7 @@ function linkTable(page) {
   }
   function whole(on) {
     state.everything = on;
-    for (const fold of document.querySelectorAll("#terms details, #findings details, #records details")) {
+    for (const fold of document.querySelectorAll(`#terms details, #findings details, #records details${total <= PRINTED ? ", #map details" : ""}`)) {
       if (on && !fold.open) { fold.open = true; fold.dataset.printed = ""; }
       else if (!on && "printed" in fold.dataset) { fold.open = false; delete fold.dataset.printed; }
     }
