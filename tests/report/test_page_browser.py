@@ -330,9 +330,22 @@ def test_two_to_four_links_are_compared_side_by_side(view, address):
             page.locator(".detail", has_text=f"NT-A-{number:02d}").get_by_role(
                 "button", name="Compare this link"
             ).click()
-    expect(page.locator("#compared thead th")).to_have_text(["", "NT-A-01", "NT-A-02", "NT-A-03", "NT-A-04"])
+    expect(page.locator("#compared thead th")).to_have_text(["Reading", "NT-A-01", "NT-A-02", "NT-A-03", "NT-A-04"])
     expect(page.get_by_role("button", name="4 links are compared already")).to_be_disabled()
     row = page.locator("#compared tbody tr", has_text="850 nm A-B").first
     expect(row).to_contain_text("limit 1.86 dB, margin")
     page.get_by_role("button", name="Clear the comparison").click()
     expect(page.locator("#compared")).to_be_hidden()
+
+
+def test_what_is_read_stays_in_place_while_the_map_shrinks(view, address):
+    page = view(address)
+    page.locator("#search").scroll_into_view_if_needed()
+    page.evaluate("window.scrollBy(0, 300)")
+    before = page.locator("#search").bounding_box()["y"]
+    page.evaluate(
+        "(text) => { const s = document.getElementById('search'); s.value = text; s.dispatchEvent(new Event('input')); }",
+        "passes, least",
+    )
+    expect(page.locator(".cell")).to_have_count(27)
+    assert page.locator("#search").bounding_box()["y"] == pytest.approx(before, abs=2)

@@ -47,6 +47,7 @@ function lossChart(page) {
   });
   plot.classList.add("waiting");
   $("chart").hidden = false;
+  tell(shown.cells !== null);
 
   // The readings at this wavelength that can be drawn, of the links wanted: [row, link].
   function drawable(wanted) {

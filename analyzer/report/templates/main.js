@@ -23,13 +23,12 @@ async function begin() {
   page.table = linkTable(page);
   markTools(page);
   $("made").textContent = `${data.software.name} ${data.software.version}. This file needs no network and sends nothing.`;
+  const map = jobMap(page);
+  if (map) { page.charts.push(map); map.start(); }
+  const drawn = charts.map((chart) => chart(page)).filter(Boolean);
   page.table.follow();
   document.documentElement.dataset.ready = "table";
   performance.mark("table");
-  await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
-  const map = jobMap(page);
-  const drawn = charts.map((chart) => chart(page)).filter(Boolean);
-  if (map) { page.charts.push(map); page.table.tellFilter(map); map.start(); }
   await new Promise((resolve) => requestAnimationFrame(() => setTimeout(resolve)));
   if (drawn.length || data.curves.reading.length) loaded(loadPlotly());
   await page.plotly;

@@ -49,8 +49,7 @@ function jobMap(page) {
     const dull = narrow() && some.every((link) => page.links.verdict(link) === "pass");
     if (open && !dull) return make("div", { class: "panel" }, make("p", {}, ...head), cellsOf(some));
     const fold = make("details", { class: "panel", open: unfolded.has(key) }, make("summary", {}, ...head));
-    const fill = () => { if (fold.open) unfolded.add(key); else unfolded.delete(key); if (fold.open && fold.childElementCount === 1) fold.append(cellsOf(some)); };
-    fold.addEventListener("toggle", fill);
+    fold.addEventListener("toggle", () => { if (fold.open) unfolded.add(key); else unfolded.delete(key); if (fold.open && fold.childElementCount === 1) fold.append(cellsOf(some)); });
     if (fold.open) fold.append(cellsOf(some));
     return fold;
   }
@@ -62,8 +61,15 @@ function jobMap(page) {
       return [...head, ...panels.map(([panel, ports]) => panelRow(panel, ports, JSON.stringify([key, room, panel]), open))];
     });
   }
-  // A small job lies open; of a large one each building, and each panel, opens by itself.
+  // The map grows and shrinks above whoever reads the table: what he reads stays where it is.
   function draw() {
+    const top = () => $("links").getBoundingClientRect().top;
+    const before = top();
+    fill();
+    if (before < window.innerHeight && top() !== before) window.scrollBy(0, top() - before);
+  }
+  // A small job lies open; of a large one each building, and each panel, opens by itself.
+  function fill() {
     const some = range(0, total).filter(wanted);
     const open = some.length <= CELLS_AT_ONCE;
     const buildings = within(some, place.building);
@@ -73,8 +79,7 @@ function jobMap(page) {
       if (open) return make("section", { class: "building" }, ...(alone ? [] : [make("h3", {}, ...head)]), ...panelsOf(inside, building, true));
       const key = JSON.stringify([building]);
       const fold = make("details", { class: "building", open: unfolded.has(key) }, make("summary", {}, make("b", {}, ...head)));
-      const fill = () => { if (fold.open) unfolded.add(key); else unfolded.delete(key); if (fold.open && fold.childElementCount === 1) fold.append(...panelsOf(inside, building, false)); };
-      fold.addEventListener("toggle", fill);
+      fold.addEventListener("toggle", () => { if (fold.open) unfolded.add(key); else unfolded.delete(key); if (fold.open && fold.childElementCount === 1) fold.append(...panelsOf(inside, building, false)); });
       if (fold.open) fold.append(...panelsOf(inside, building, false));
       return fold;
     }));
