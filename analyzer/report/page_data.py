@@ -20,7 +20,7 @@ from analyzer.report.page_figure import loss_against_length
 from analyzer.report.page_map import job_map
 from analyzer.report.page_margins import margin_spread
 from analyzer.report.wording import CEILINGS
-from analyzer.schema import CATEGORIES, STANDING_LINE, TABLES, UNIT_OF_PARAMETER
+from analyzer.schema import CATEGORIES, STANDING_LINE, TABLES, UNIT_OF_PARAMETER, empty
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -36,6 +36,11 @@ CAUTIONS = (
 )
 MOST_READINGS = 1_000_000
 """Beyond these the page holds the worst reading of each link and parameter alone."""
+ESTIMATES = ("expected_db", "expected_97_db", "place", "p_conform")
+ESTIMATE_DECIMALS = 7
+"""Estimates carry no more digits than that in the page: they weigh most of all columns, and are printed with two."""
+MANY = 256
+"""Rows from which repeated numbers are worth codes."""
 SEVERITY_ORDER = CATEGORIES["severity"]
 
 
@@ -83,6 +88,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "marks": _marks(analysis),
         "detail": {"held": len(held), "left_out": of_readings - len(held), "most": MOST_READINGS},
         "batches": _table(analysis.batches, TABLES["batches"]),
+        "causes": _causes(analysis),
         "figure": figure,
         "margins": margins,
         "map": _table(job_map(analysis), ("building", "room", "panel", "port")),
@@ -207,6 +213,7 @@ def _readings(analysis: Analysis, place: _Placing) -> dict[str, Any]:
     readings = analysis.readings.iloc[place.reading_order]
     judged = analysis.judged.iloc[place.reading_order]
     table = _table(readings, [name for name in TABLES["readings"] if name not in {"reading", "record"}])
+    judged = judged.assign(**{name: judged[name].round(ESTIMATE_DECIMALS) for name in ESTIMATES})
     table |= _table(judged, [name for name in TABLES["judged"] if name not in {"reading", "limit_id", "reason"}])
     table["record"] = place.record_of_reading[place.reading_order].tolist()
     table["limit_row"] = pd.Index(analysis.limits["limit_id"]).get_indexer(pd.Index(judged["limit_id"])).tolist()
@@ -225,6 +232,14 @@ def _marks(analysis: Analysis) -> list[dict[str, str]]:
     keys = ["link", "mark", "note", "name", "at", "fingerprint"]
     texts = marks[keys].astype("object").fillna("").to_numpy(dtype=object).tolist()
     return [dict(zip(keys, row, strict=True)) for row in texts]
+
+
+def _causes(analysis: Analysis) -> dict[str, Any]:
+    """Likely causes of links that do not plainly pass, link by link, the likeliest first; ``link`` is a row of links."""
+    causes = analysis.causes if analysis.causes is not None else empty("causes")
+    row = pd.Index(analysis.links["link"]).get_indexer(pd.Index(causes["link"]))
+    ordered = causes.assign(link=row).sort_values(["link", "rank"], kind="stable")
+    return _table(ordered, ("link", "cause", "speaks_for", "speaks_against", "next_step", "basis"))
 
 
 def _findings(analysis: Analysis) -> list[dict[str, Any]]:
@@ -282,9 +297,7 @@ def column(series: pd.Series) -> list[Any] | dict[str, list[Any]]:
         return _listed(series.to_numpy())
     if pd.api.types.is_float_dtype(series.dtype):
         numbers = series.to_numpy(dtype="f8") + 0.0  # adding zero turns -0.0 into 0.0
-        plain = numbers.astype(object)
-        plain[~np.isfinite(numbers)] = None
-        return _listed(plain)
+        return _numbers(numbers)
     if pd.api.types.is_datetime64_any_dtype(series.dtype):
         series = series.dt.strftime("%Y-%m-%d %H:%M:%S").astype("str")
     codes, words = pd.factorize(series)
@@ -293,6 +306,20 @@ def column(series: pd.Series) -> list[Any] | dict[str, list[Any]]:
         text[codes < 0] = None
         return _listed(text)
     return {"words": [str(word) for word in words], "codes": codes.tolist()}
+
+
+def _numbers(numbers: NDArray[np.float64]) -> list[Any] | dict[str, list[Any]]:
+    """Floats as a list, or as different numbers and codes where few repeat: a browser reads codes several times faster."""
+    codes, different = pd.factorize(numbers)
+    if len(numbers) >= MANY and len(different) * 4 <= len(numbers):
+        missing = ~np.isfinite(different)
+        if missing.any():
+            codes = np.where(missing[codes], -1, codes)
+            different = np.where(missing, 0.0, different)
+        return {"words": different.tolist(), "codes": codes.tolist()}
+    plain = numbers.astype(object)
+    plain[~np.isfinite(numbers)] = None
+    return _listed(plain)
 
 
 def _listed(values: NDArray[Any]) -> list[Any]:

@@ -291,3 +291,21 @@ def test_what_is_left_out_is_said_and_figures_still_count_all(analysis, data, mo
     assert -1 not in [
         row for row, link in zip(small["links"]["decided_by"], analysis.links["decided_by"], strict=True) if link >= 0
     ]
+
+
+def test_numbers_that_repeat_become_codes_and_come_back_whole():
+    numbers = pd.Series([0.1, np.nan, 1 / 3, -0.0] * 100)
+    packed = column(numbers)
+    back = [None if code < 0 else packed["words"][code] for code in packed["codes"]]
+    assert back == [0.1, None, 1 / 3, 0.0] * 100
+    assert column(pd.Series(np.arange(400) / 7)) == (np.arange(400) / 7).tolist()
+
+
+def test_likely_causes_stand_under_the_rows_of_their_links(analysis):
+    causes = schema.conform(
+        "causes",
+        pd.DataFrame({"link": [12, 6, 6], "rank": [1, 2, 1], "cause": ["<b>bend</b>", "dirt", "scratch"]}),
+    )
+    told = page_data(dataclasses.replace(analysis, causes=causes))["causes"]
+    assert told["link"] == [6, 6, 12]
+    assert read(told, "cause") == ["scratch", "dirt", "<b>bend</b>"]

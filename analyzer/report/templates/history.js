@@ -27,6 +27,16 @@ function rowsInFiles(page, rows) {
     make("p", { class: "aside" }, "These are the cells that gave readings, with the digits of the file. The page does not hold the row's other cells: the file itself does.")];
 }
 
+// What may lie behind a reading that does not pass: guesses from numbers, each with the step that would test it.
+function likelyCauses(page, link) {
+  const c = page.causes;
+  const own = range(0, rowsOf(page.data.causes)).filter((at) => c.link(at) === link);
+  if (!own.length) return [];
+  const told = own.map((at) => make("li", {}, make("b", {}, fileText(c.cause(at))), c.speaks_for(at) ? ": " : "", fileText(c.speaks_for(at) ?? ""),
+    ...(c.speaks_against(at) ? ["; against it: ", fileText(c.speaks_against(at))] : []), make("br"), ...(c.next_step(at) ? [make("span", { class: "next" }, fileText(c.next_step(at)))] : []), ...(c.basis(at) ? [" ", make("span", { class: "code" }, fileText(c.basis(at)))] : [])));
+  return [make("h3", {}, "Likely causes, the likeliest first"), make("ol", { class: "causes" }, ...told)];
+}
+
 // Two to four links side by side.
 const MOST_COMPARED = 4;
 const COMPARED_AT_FIRST = 24;

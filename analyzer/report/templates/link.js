@@ -10,6 +10,7 @@ function linkDetail(page, link, columns) {
   if (links.proved(link) && !sentence.includes(links.proved(link))) body.append(make("p", {}, "Best grade proved: ", make("b", {}, fileText(links.proved(link))), "."));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
+  body.append(...likelyCauses(page, link));
   const bars = now.filter((row) => page.readings.parameter(row) === "loss" && (page.readings.limit(row) !== null || page.readings.value(row) !== null));
   if (bars.length) body.append(...decibelBars(page, bars), ...directionMeans(page, bars));
   if (links.medium(link) === "twisted pair") body.append(...marginStrips(page, link), ...marginBars(page, link, now));

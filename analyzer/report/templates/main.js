@@ -4,7 +4,7 @@ async function begin() {
     data,
     links: readers(data.links), records: readers(data.records, ["facts", "said_by", "start"]), readings: readers(data.readings, ["start"]),
     facts: readers(data.records.facts), saidBy: readers(data.records.said_by), limits: readers(data.limits), reasons: readers(data.reasons),
-    files: readers(data.files), blocks: readers(data.blocks), headings: readers(data.headings),
+    files: readers(data.files), blocks: readers(data.blocks), headings: readers(data.headings), causes: readers(data.causes),
   };
   page.fileRow = new Map(range(0, rowsOf(data.files)).map((at) => [page.files.file(at), at]));
   page.blockRow = new Map(range(0, rowsOf(data.blocks)).map((at) => [page.blocks.block(at), at]));

@@ -75,9 +75,11 @@ function linkTable(page) {
     const wanted = passes();
     state.shown = ordered().filter(wanted);
     state.at = Math.max(0, keep === null ? 0 : state.shown.indexOf(keep));
+    body.style.minHeight = `${state.shown.length * rowHeight}px`; // while rows change hands the page must not shrink under the reader
     clearRows();
     tell();
     draw();
+    body.style.minHeight = "";
     for (const chart of page.charts) chart.filter(wanted, state.shown.length === total);
   }
   function tell() {
