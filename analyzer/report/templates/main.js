@@ -35,6 +35,7 @@ async function begin() {
   for (const chart of drawn) { page.charts.push(chart); page.table.tellFilter(chart); chart.start(); }
   document.documentElement.dataset.ready = "chart";
   performance.mark("chart");
+  (window.requestIdleCallback ?? setTimeout)(() => page.table.warm()); // the first search need not wait for its words
 }
 begin().catch((error) => {
   $("trouble").textContent = `This page could not be unpacked (${error.message}). Open it in a browser of 2023 or later, or write it again.`;

@@ -240,7 +240,7 @@ function linkTable(page) {
   function tools() {
     const search = make("input", { type: "search", id: "search", autocomplete: "off", spellcheck: "false" });
     let wait = 0;
-    search.addEventListener("input", () => { clearTimeout(wait); wait = setTimeout(() => { state.words = search.value; refresh(); }, total > 20000 ? 150 : 20); });
+    search.addEventListener("input", () => { clearTimeout(wait); wait = setTimeout(() => { state.words = search.value; refresh(); }, total > 20000 ? 90 : 20); });
     search.addEventListener("keydown", (event) => { if (event.key === "ArrowDown") { event.preventDefault(); focusRow(0); } });
     $("tools").append(make("label", { class: "search" }, "Search labels, places, sentences", search));
     for (const [name, word] of [["medium", "Medium"], ["type", "Type"], ["configuration", "Configuration"], ["area", "Area"], ["cable", "Cable"]]) {
@@ -387,5 +387,5 @@ function linkTable(page) {
     focusRow(0);
   }
   const tellFilter = (chart) => chart.filter(passes(), state.shown.length === total);
-  return { follow, show, filterFinding, remark, only, tellFilter };
+  return { follow, show, filterFinding, remark, only, tellFilter, warm: haystack };
 }
