@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, TextIO
 
 from analyzer import __version__
+from analyzer.insights.importance import most_important
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
 from analyzer.report.terminal_view import SISTERS, LinkLine, View
@@ -59,9 +60,11 @@ class _Page:
         self.analysis = analysis
         self.all_links = all_links
         self.view = View(analysis)
+        self.first = most_important(analysis, left_out=TOLD_ELSEWHERE)
 
     def lines(self) -> Iterator[Line]:
         yield from self.head()
+        yield from self.first_of_all()
         yield from self.failing()
         yield from self.incomplete()
         yield from self.marginal()
@@ -81,6 +84,13 @@ class _Page:
         if getattr(job, "invented", False):
             yield Line("An example: every site, label and number in it is invented.")
         yield Line(STANDING_LINE, style="quiet")
+
+    def first_of_all(self) -> Iterator[Line]:
+        """The findings that matter most, above everything else; they are not told again below."""
+        if self.first:
+            yield from _heading("First of all")
+        for finding in self.first:
+            yield from _alike([finding], finding.severity.upper())
 
     def failing(self) -> Iterator[Line]:
         links = self.view.having("fail")
@@ -148,7 +158,9 @@ class _Page:
             yield from _heading("Passes, but stands out")
             yield from _alike(sorted(sisters, key=_by_label), "LOOK AT")
         weighty = [
-            item for item in self.analysis.findings if item.severity != "note" and item.code not in TOLD_ELSEWHERE
+            item
+            for item in self.analysis.findings
+            if item.severity != "note" and item.code not in TOLD_ELSEWHERE and item not in self.first
         ]
         if weighty:
             yield from _heading("Findings")
