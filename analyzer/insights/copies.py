@@ -130,12 +130,7 @@ def directions_alike(job: Joined) -> list[Finding]:
     equal = np.abs(apart) < step / 2
     cable = group_numbers(both, ["cable"])
     count, alike = np.bincount(cable), np.bincount(cable, equal)
-    others = np.abs(apart - pd.Series(apart).groupby(cable).transform("median").to_numpy())
-    rate = np.empty(len(count))
-    for number in range(len(count)):
-        elsewhere = others[(cable != number) & ~equal]
-        spread = MAD_TO_SIGMA * float(np.median(elsewhere)) if len(elsewhere) >= 12 else REPEATABILITY_DB
-        rate[number] = same_cell(np.array([[max(spread, REPEATABILITY_DB) ** 2]]), float(np.median(step)))
+    rate = _usual_share(apart, equal, cable, float(np.median(step)))
     chance = at_least(alike, count, rate)
     found = []
     for number in np.flatnonzero((chance < threshold(len(count))) & (alike >= count / 2)).tolist():
@@ -150,6 +145,24 @@ def directions_alike(job: Joined) -> list[Finding]:
         places = job.of_readings(rows[["reading", "reading_back"]].to_numpy().ravel())
         found.append(finding("directions-alike", message, links, evidence=[*chance_evidence(seen, expected), *places]))
     return found
+
+
+def _usual_share(apart: np.ndarray, equal: np.ndarray, cable: np.ndarray, step: float) -> np.ndarray:
+    """For each cable: share of readings that honest directions have equal, from the spread on the other cables."""
+    rest = np.abs(apart - pd.Series(apart).groupby(cable).transform("median").to_numpy())
+    own = pd.Series(rest[~equal]).groupby(cable[~equal]).agg(["median", "size"])
+    own = own[own["size"] >= 3].reindex(np.arange(int(cable.max()) + 1))["median"].to_numpy()
+    known = np.flatnonzero(np.isfinite(own))
+    spread = np.full(len(own), REPEATABILITY_DB)
+    if len(known) >= 2:
+        # the median of the others is the middle of all or a neighbor of it
+        ranked = np.sort(own[known])
+        place = np.searchsorted(ranked, own)
+        middle = np.where(
+            np.isfinite(own) & (place <= (len(ranked) - 1) // 2), len(ranked) // 2, (len(ranked) - 1) // 2
+        )
+        spread = np.maximum(MAD_TO_SIGMA * ranked[middle], REPEATABILITY_DB)
+    return np.asarray([same_cell(np.array([[one**2]]), step) for one in spread])
 
 
 def near_pairs(points: np.ndarray, reach: float, tables: int = 10, axes: int = 4) -> list[tuple[int, int]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import poisson_at_least, threshold
+from analyzer.insights.chances import at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
 from analyzer.insights.register import finding
 from analyzer.schema import CATEGORIES, Finding
@@ -92,10 +92,11 @@ def too_alike(job: Joined) -> list[Finding]:
         step = _step(some["length_m"].to_numpy())
         written = pd.Series(np.round(some["length_m"].to_numpy() / step).astype(np.int64), index=some.index)
         counts, around = written.value_counts(), (written // BINS).value_counts()
-        # a length should be as frequent as the others within a few steps of it, itself left out
-        others = around.reindex(counts.index // BINS).to_numpy() - counts.to_numpy()
-        usual = (others + 1) / (BINS - 1)
-        hit = (poisson_at_least(counts, usual) < threshold(len(counts))) & (counts.to_numpy() >= ALIKE_FEWEST)
+        # of the lengths within ten steps each should be as frequent as the others
+        together = around.reindex(counts.index // BINS).to_numpy()
+        usual = together / BINS
+        chance = at_least(counts, together, 1 / BINS)
+        hit = (chance < threshold(len(counts))) & (counts.to_numpy() >= ALIKE_FEWEST)
         for length, expected in zip(counts.index[hit], usual[hit], strict=True):
             rows_here = some[written == length]
             message = (

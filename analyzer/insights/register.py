@@ -95,7 +95,7 @@ def _statistics_part() -> list[str]:
         _STATISTICS_HEAD.format(jobs=jobs, links=f"{links:,}"),
         "| code | statistic | false alarms |",
         "|---|---|---|",
-        *(f"| `{row.code}` | {row.statistic} | {row.false_alarms} |" for row in rows),
+        *(f"| {row.code} | {row.statistic} | {row.false_alarms} |" for row in rows),
         "",
     ]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING, TextIO
 
 from analyzer import __version__
@@ -89,8 +90,8 @@ class _Page:
         """The findings that matter most, above everything else; they are not told again below."""
         if self.first:
             yield from _heading("First of all")
-        for finding in self.first:
-            yield from _alike([finding], finding.severity.upper())
+        for severity, alike in groupby(self.first, key=lambda finding: finding.severity):
+            yield from _alike(list(alike), severity.upper())
 
     def failing(self) -> Iterator[Line]:
         links = self.view.having("fail")
@@ -297,8 +298,9 @@ class _Page:
         for finding in findings:
             by_code.setdefault(finding.code, []).append(finding)
         for code, found in by_code.items():
-            shown = found if self.all_links else found[:FINDINGS_SHOWN]
-            yield from _alike(shown, shown[0].severity.upper())
+            above = sum(finding.code == code for finding in self.first)
+            shown = found if self.all_links else found[: max(FINDINGS_SHOWN - above, 0)]
+            yield from _alike(shown, found[0].severity.upper())
             rest = found[len(shown) :]
             if rest:
                 labels = sorted({label for finding in rest for label in finding.links})
