@@ -130,6 +130,8 @@ def directions_alike(job: Joined) -> list[Finding]:
     equal = np.abs(apart) < step / 2
     cable = group_numbers(both, ["cable"])
     count, alike = np.bincount(cable), np.bincount(cable, equal)
+    if not (alike >= count / 2).any():
+        return []
     rate = _usual_share(apart, equal, cable, float(np.median(step)))
     chance = at_least(alike, count, rate)
     found = []
@@ -150,8 +152,9 @@ def directions_alike(job: Joined) -> list[Finding]:
 def _usual_share(apart: np.ndarray, equal: np.ndarray, cable: np.ndarray, step: float) -> np.ndarray:
     """For each cable: share of readings that honest directions have equal, from the spread on the other cables."""
     rest = np.abs(apart - pd.Series(apart).groupby(cable).transform("median").to_numpy())
-    own = pd.Series(rest[~equal]).groupby(cable[~equal]).agg(["median", "size"])
-    own = own[own["size"] >= 3].reindex(np.arange(int(cable.max()) + 1))["median"].to_numpy()
+    cables = pd.Series(rest[~equal]).groupby(cable[~equal]).agg(["median", "size"])
+    cables = cables[cables["size"] >= 3].reindex(np.arange(int(cable.max()) + 1))
+    own = cables["median"].to_numpy(dtype=float)
     known = np.flatnonzero(np.isfinite(own))
     spread = np.full(len(own), REPEATABILITY_DB)
     if len(known) >= 2:

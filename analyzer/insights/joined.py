@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cached_property
 from typing import Any
 
@@ -28,6 +28,13 @@ class Joined:
 
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
+        self._made: dict[str, pd.DataFrame] = {}
+
+    def once(self, name: str, make: Callable[[Joined], pd.DataFrame]) -> pd.DataFrame:
+        """A table that several insights of one room look at, made when first asked for."""
+        if name not in self._made:
+            self._made[name] = make(self)
+        return self._made[name]
 
     @property
     def job(self) -> Any:

@@ -36,6 +36,10 @@ _LENGTH = CATEGORIES["parameter"].index("length")
 
 def lengths(job: Joined) -> pd.DataFrame:
     """One row per link whose length a file states: record, length_m, cable, medium, scheduled_m, file."""
+    return job.once("lengths", _lengths)
+
+
+def _lengths(job: Joined) -> pd.DataFrame:
     stated, links = job.analysis.records["length_m"], job.links
     rows = np.flatnonzero(stated.notna().to_numpy() & job.records["in_use"].to_numpy())
     found = pd.DataFrame({"record": rows, "link": job.link_of_record[rows], "length_m": stated.to_numpy()[rows]})

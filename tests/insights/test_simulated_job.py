@@ -17,7 +17,7 @@ PLANTED = {name for name, (code, _) in TROUBLES.items() if code}
 @pytest.mark.slow
 @pytest.mark.timeout(900)
 def test_every_planted_trouble_is_found(tmp_path):
-    made = troubled_job(73)
+    made = troubled_job(75)
     analysis = analyze(write(made, tmp_path))
     assert len(analysis.links) >= 2000
     missed = []
