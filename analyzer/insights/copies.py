@@ -34,6 +34,10 @@ STRETCH = 4
 REPEATABILITY_DB = 0.02
 """Spread of two honest readings of one strand, where the job has none to learn from (common practice, no source)."""
 
+CROWD, MANY_TIMES = 4, 3
+"""Where some pairs are equal by chance, links are told that agree four and more together, and only if the job has more
+than three times as many equal pairs as chance gives; choices of ours, no source."""
+
 _A_B, _B_A = (CATEGORIES["direction"].index(name) for name in ("A-B", "B-A"))
 
 
@@ -59,8 +63,13 @@ def same_readings(job: Joined) -> list[Finding]:
         if groups:
             expected = _expected_equal(vectors)
             seen = sum(len(group) * (len(group) - 1) // 2 for group in groups)
-            if expected < EACH * 10 and poisson_at_least(seen, expected) < EACH:
+            beyond = poisson_at_least(seen, expected) < EACH
+            if beyond and expected < EACH * 10:
                 found += _told_equal(job, vectors, groups, expected)
+                continue
+            crowds = [group for group in groups if len(group) >= CROWD]
+            if beyond and crowds and seen > MANY_TIMES * expected:
+                found += _told_equal(job, vectors, crowds, expected)
                 continue
         found += _copied_stretches(job, vectors, exact)
     return found

@@ -34,8 +34,10 @@ SETTLE = "measure or state what is missing, then check again"
 ASSUMED = "reference-assumed"
 UNCONFIRMED = "limits-unconfirmed"
 SET_ASIDE = "set-aside"
-TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE})
-"""Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts."""
+MISSING = "test-missing"
+TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE, MISSING})
+"""Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts, with
+the incomplete links."""
 
 
 def print_check(

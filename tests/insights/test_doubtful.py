@@ -57,6 +57,14 @@ def test_two_equal_losses_prove_nothing():
     assert copies.same_readings(joined(rows)) == []
 
 
+def test_a_whole_cable_of_one_and_the_same_reading():
+    rows = strands()
+    for row in rows:
+        row["loss"] = {key: 0.5 if key[0] == 850 else 0.4 for key in row["loss"]}
+    (found,) = copies.same_readings(joined(rows))
+    assert len(found.links) == 24
+
+
 def test_near_pairs_are_those_that_a_comparison_of_all_finds():
     rng = np.random.default_rng(4)
     points = rng.normal(0, 15, (400, 12))
