@@ -127,11 +127,11 @@ def out_of_order(job: Joined) -> list[Finding]:
         if stray.any() and stray.mean() <= 0.2:
             odd = rows[stray]
             message = (
-                f"{counted_words(len(odd), 'record')}{_by(rows)} stand out of order: the time is not between those of the "
-                f"record numbers before and after; {chance_words(len(odd), 0.0, f'among {len(rows)} records in order')}"
+                f"{counted_words(len(odd), 'record')} of {len(rows)}{_by(rows)} out of order: the time is not between those of "
+                "the record numbers before and after"
             )
             places = job.of_records(odd["record"].to_numpy(), [f"record number {number}" for number in odd["number"]])
-            evidence = [*chance_evidence(len(odd), 0.0), *places]
+            evidence = [counted("records out of order", len(odd)), *places]
             found.append(finding("times-out-of-order", message, job.labels(odd["link"]), evidence=evidence))
     return found
 

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import EACH, at_least, poisson_at_least, same_cell, threshold
-from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted_words, group_numbers
+from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
 from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import CATEGORIES, Evidence, Finding
@@ -117,10 +117,11 @@ def same_curves(job: Joined) -> list[Finding]:
     for links, count in together.value_counts(sort=False).items():
         labels = job.labels(np.array(str(links).split(), dtype=np.int64))
         message = (
-            f"{counted_words(int(count), 'curve')} of {' and '.join(labels[:4])} are the same point for point; "
-            f"{chance_words(int(count), 0.0, f'among {len(curves)} curves')}"
+            f"{counted_words(int(count), 'curve')} of {' and '.join(labels[:4])} are the same point for point, of {len(curves)} "
+            "curves in all"
         )
-        found.append(finding("same-readings", message, labels, evidence=chance_evidence(int(count), 0.0)))
+        evidence = [counted("curves that are the same", int(count)), counted("curves looked at", len(curves))]
+        found.append(finding("same-readings", message, labels, evidence=evidence))
     return found
 
 

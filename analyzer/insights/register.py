@@ -108,8 +108,8 @@ def rows_of(name: str) -> list[dict[str, str]]:
 
 _STATISTICS_HEAD = """## The statistics behind the screenings
 
-A screening asks a question, never more: it changes no verdict and is never an error. Each prints how many coincidences
-chance alone would give beside how many were seen. All screenings of a job share a chance of 1 % of telling anything of a
+A screening asks a question, never more: it changes no verdict and is never an error. Those that rest on chance print how
+many coincidences chance alone would give beside how many were seen; the others are marked as rules. All screenings of a job share a chance of 1 % of telling anything of a
 clean one: 25 shares of 0.04 %, each divided by the number of links, cables or series that it looks at (Bonferroni). All
 codes that are not listed here are rules without a statistic.
 
