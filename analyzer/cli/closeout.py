@@ -65,7 +65,11 @@ def closeout(
         analysis = judge_gathered(gathered, given)
         if options.strict:
             be_strict(analysis)
-        packed = write_package(analysis, gathered, given, Wanted(output, made, pdf, seal), tell)
+        try:
+            packed = write_package(analysis, gathered, given, Wanted(output, made, pdf, seal), tell)
+        except OSError as error:
+            why = error.strerror or str(error)
+            raise OptionError(f"{output}: cannot be written ({why}); make room or choose another place") from error
     return _say(analysis, packed)
 
 
