@@ -87,7 +87,7 @@ def _say(analysis: Analysis, packed: Packed) -> int:
     print(f"SHA-256 of its manifest: {packed.manifest_sha256}")
     code, reason = analysis.exit_code, analysis.exit_reason
     if packed.draft:
-        print("This package is a draft until:")
+        print("This package is a draft. What keeps it from being final:")
         for part in packed.draft:
             print(f"  {sentence(part)}")
         reason = "the package is a draft" if code == 0 else f"{reason}; the package is a draft"
