@@ -21,6 +21,7 @@ from analyzer.budget.events import judge_traces
 from analyzer.budget.links import Linked, link_up
 from analyzer.budget.looser import looser_than_standard
 from analyzer.budget.lower_grade import lower_grades
+from analyzer.budget.narrowed import narrowed
 from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
@@ -198,6 +199,10 @@ def combine(
 ) -> Analysis:
     """Tables of all files together, links, findings, totals."""
     tables, seeds, pictures = _stack(files, results)
+    told: list[str] = []
+    if context.given.area:
+        scheduled = bool(len(in_scope(context.schedule.table, context)))
+        tables, seeds, told = _only_area(tables, seeds, context.given.area, scheduled=scheduled)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
     _complete_sentences(linked, tables, context.values)
@@ -212,7 +217,7 @@ def combine(
         findings=[],
         totals=_totals(links),
         pictures=pictures,
-        rules=rules_in_force(_facts_of_readings(tables), context.job),
+        rules=[*told, *rules_in_force(_facts_of_readings(tables), context.job)],
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )
@@ -246,6 +251,22 @@ def _facts_of_readings(tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
     record = tables["facts"]["record"]
     only_trace = record.isin(tables["events"]["record"]) & ~record.isin(tables["readings"]["record"])
     return tables["facts"][~only_trace].reset_index(drop=True)
+
+
+def _only_area(
+    tables: dict[str, pd.DataFrame], seeds: pd.DataFrame, area: str, *, scheduled: bool
+) -> tuple[dict[str, pd.DataFrame], pd.DataFrame, list[str]]:
+    """The records of one area, and a sentence on what was left out; an area that nothing names ends the run."""
+    areas = tables["records"]["area"]
+    keep = _matches(areas.fillna(""), [area]).to_numpy()
+    if not keep.any() and not scheduled:
+        known = ", ".join(sorted(areas.dropna().unique())[:8])
+        said = f"the areas are {known}" if known else "neither the exports nor a schedule name areas"
+        raise NothingToJudge(f"--area {area}: no record lies in it; {said}")
+    left_out, nowhere = int((~keep).sum()), int(areas.isna().sum())
+    told = f"only area {area}: {left_out} records of other areas are left out"
+    told += f", {nowhere} of them without any area" if nowhere else ""
+    return *narrowed(tables, seeds, keep), [told] if left_out else [f"only area {area}"]
 
 
 def in_given_order(

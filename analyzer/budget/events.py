@@ -18,8 +18,8 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.event_limits import event_limits
 from analyzer.budget.glass import KIND_OF
-from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.traces import PORT_M, tolerance_m, traces_of
+from analyzer.budget.uncertainty import ZERO_MARGIN
 from analyzer.budget.wording import printed
 from analyzer.standards import medium_of
 

@@ -108,7 +108,8 @@ def _by_gap(file: OneFile, limits: PairLimits, use: np.ndarray, out: Proved) -> 
         for lower in family[: family.index(order.grade)] if order.grade in family else ():
             for slot, configuration in enumerate((order.configuration,) if order.configuration else UNSTATED):
                 lines = limits.lines_of(order._replace(grade=lower, configuration=configuration), parameter)
-                proven = margin[rows] + gap(ordered, lines).least >= -ZERO_MARGIN
+                with np.errstate(invalid="ignore"):  # where no margin counts and no gap is known, nothing is proven
+                    proven = margin[rows] + gap(ordered, lines).least >= -ZERO_MARGIN
                 proven |= np.isposinf(margin[rows])
                 out.proves[rows] |= np.where(proven, bit_of(lower, slot), 0)
 

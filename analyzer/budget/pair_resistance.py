@@ -14,9 +14,9 @@ import pandas as pd
 
 from analyzer import schema
 from analyzer.budget.curve_sums import same_test
-from analyzer.budget.judge import ZERO_MARGIN
 from analyzer.budget.overlay import Overlay
 from analyzer.budget.pair_limits import PairLimits
+from analyzer.budget.uncertainty import ZERO_MARGIN
 from analyzer.standards import Values, strictest
 
 PAIRSETS = (("1-2", "3-6"), ("4-5", "7-8"))

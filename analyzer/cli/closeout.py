@@ -65,7 +65,11 @@ def closeout(
         analysis = judge_gathered(gathered, given)
         if options.strict:
             be_strict(analysis)
-        packed = write_package(analysis, gathered, given, Wanted(output, made, pdf, seal), tell)
+        try:
+            packed = write_package(analysis, gathered, given, Wanted(output, made, pdf, seal), tell)
+        except OSError as error:
+            why = error.strerror or str(error)
+            raise OptionError(f"{output}: cannot be written ({why}); make room or choose another place") from error
     return _say(analysis, packed)
 
 
@@ -83,7 +87,7 @@ def _say(analysis: Analysis, packed: Packed) -> int:
     print(f"SHA-256 of its manifest: {packed.manifest_sha256}")
     code, reason = analysis.exit_code, analysis.exit_reason
     if packed.draft:
-        print("This package is a draft until:")
+        print("This package is a draft. What keeps it from being final:")
         for part in packed.draft:
             print(f"  {sentence(part)}")
         reason = "the package is a draft" if code == 0 else f"{reason}; the package is a draft"

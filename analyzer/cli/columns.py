@@ -210,8 +210,8 @@ def _taken_for(use: Use) -> str:
     if use.role not in READING_ROLES:
         return IN_WORDS.get(use.role, use.role) + (unit or (", no unit stated" if use.role == "length" else ""))
     known = use.parameter != ""
-    of_what = [text or None for text in (use.pair, use.end, use.direction)]
-    name = reading_name(use.parameter if known else use.role, use.wavelength_nm, *of_what)
+    pair, end, direction = (text or None for text in (use.pair, use.end, use.direction))
+    name = reading_name(use.parameter if known else use.role, use.wavelength_nm, pair, end, direction)
     name += f" at {use.frequency_mhz:g} MHz" if use.frequency_mhz > 0 else ""
     if not known and use.role == "verdict":
         return f"{name} that the export declares"

@@ -160,10 +160,11 @@ def same_cell(covariance: np.ndarray, width: float = 1.0) -> float:
     """Chance that two draws of a normal distribution agree in every coordinate to within one step of the scale.
 
     For one coordinate it is width / (2 √π s); for several, the product over the principal axes, so that coordinates
-    that go together are not counted as if they were independent. No axis counts for more than certainty.
+    that go together are not counted as if they were independent. No axis counts for more than certainty, and none has a
+    spread of less than half a step: an honest reading is uncertain by half its last digit.
     """
     if covariance.size == 0:
         return 1.0
     spread = np.linalg.eigvalsh(covariance)
-    factors = width / (2 * np.sqrt(np.pi * np.maximum(spread, 1e-12)))
+    factors = width / (2 * np.sqrt(np.pi * np.maximum(spread, 0.25)))
     return float(np.minimum(factors, 1.0).prod())

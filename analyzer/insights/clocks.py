@@ -6,17 +6,16 @@ clock_changes.csv.
 
 from __future__ import annotations
 
-import csv
+import calendar
+import datetime as dt
 from functools import cache
-from importlib.resources import files
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import EACH, poisson_at_least
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
-from analyzer.insights.register import finding
+from analyzer.insights.register import finding, rows_of
 from analyzer.insights.series import runs_of
 from analyzer.schema import Finding
 
@@ -128,11 +127,11 @@ def out_of_order(job: Joined) -> list[Finding]:
         if stray.any() and stray.mean() <= 0.2:
             odd = rows[stray]
             message = (
-                f"{counted_words(len(odd), 'record')}{_by(rows)} stand out of order: the time is not between those of the "
-                f"record numbers before and after; {chance_words(len(odd), 0.0, f'among {len(rows)} records in order')}"
+                f"{counted_words(len(odd), 'record')} of {len(rows)}{_by(rows)} out of order: the time is not between those of "
+                "the record numbers before and after"
             )
             places = job.of_records(odd["record"].to_numpy(), [f"record number {number}" for number in odd["number"]])
-            evidence = [*chance_evidence(len(odd), 0.0), *places]
+            evidence = [counted("records out of order", len(odd)), *places]
             found.append(finding("times-out-of-order", message, job.labels(odd["link"]), evidence=evidence))
     return found
 
@@ -207,31 +206,28 @@ def _by_an_hour(step: np.ndarray) -> np.ndarray:
 
 def around_clock_change(seconds: np.ndarray) -> np.ndarray:
     """Whether each time lies on a Sunday on which clocks are changed somewhere, or in the week after it."""
-    stamps = pd.to_datetime(pd.Series(np.asarray(seconds, dtype="int64")), unit="s")
-    days = stamps.dt.normalize()
+    days = np.asarray(seconds, dtype=np.int64) // DAY_S
     near = np.zeros(len(days), dtype=bool)
-    for year in pd.unique(days.dt.year):
-        for sunday in change_sundays(int(year)):
-            apart = (days - sunday).dt.days
-            near |= ((apart >= 0) & (apart < AROUND_CHANGE_DAYS)).to_numpy()
+    for year in np.unique(days.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970).tolist():
+        for sunday in change_sundays(year):
+            apart = days - (sunday - dt.date(1970, 1, 1)).days
+            near |= (apart >= 0) & (apart < AROUND_CHANGE_DAYS)
     return near
 
 
-def change_sundays(year: int) -> list[Any]:
+def change_sundays(year: int) -> list[dt.date]:
     """The Sundays of a year on which clocks are changed somewhere."""
-    found = []
+    found = set()
     for month, which in _changes():
-        days = pd.date_range(f"{year}-{month:02d}-01", periods=31, freq="D")
-        sundays = days[(days.month == month) & (days.dayofweek == 6)]
-        found.append(sundays[{"first": 0, "second": 1, "last": -1}[which]])
-    return sorted(set(found))
+        days = [dt.date(year, month, day) for day in range(1, calendar.monthrange(year, month)[1] + 1)]
+        sundays = [day for day in days if day.weekday() == calendar.SUNDAY]
+        found.add(sundays[{"first": 0, "second": 1, "last": -1}[which]])
+    return sorted(found)
 
 
 @cache
 def _changes() -> tuple[tuple[int, str], ...]:
-    lines = (files("analyzer.insights") / "clock_changes.csv").read_text(encoding="utf-8").splitlines()
-    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return tuple(sorted({(int(row["month"]), row["which_sunday"]) for row in rows}))
+    return tuple(sorted({(int(row["month"]), row["which_sunday"]) for row in rows_of("clock_changes.csv")}))
 
 
 def _by(rows: pd.DataFrame) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from analyzer.insights.joined import EVIDENCE_SHOWN
 from analyzer.insights.labels import near_misses
 from analyzer.insights.register import finding
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import Analysis, Evidence, Finding
 
 
 def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
@@ -21,7 +22,12 @@ def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     more = f" and {len(by_cable) - 6} more cables" if len(by_cable) > 6 else ""
     is_are = "link has" if len(absent) == 1 else "links have"
     message = f"{len(absent)} of {scheduled} scheduled {is_are} no result: {where}{more}"
-    return [finding("missing-link", message, absent["label"])]
+    rows = absent.head(EVIDENCE_SHOWN)
+    evidence = [
+        Evidence(f"{label}: scheduled", None, "", "the schedule", None, row if row >= 0 else None)
+        for label, row in zip(rows["label"], rows["row"].tolist(), strict=True)
+    ]
+    return [finding("missing-link", message, absent["label"], evidence=evidence)]
 
 
 def absent_from_results(analysis: Analysis, *, whole_schedule: bool) -> pd.DataFrame:

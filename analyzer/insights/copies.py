@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import EACH, at_least, poisson_at_least, same_cell, threshold
-from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted_words, group_numbers
+from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
 from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import CATEGORIES, Evidence, Finding
@@ -33,6 +33,10 @@ STRETCH = 4
 
 REPEATABILITY_DB = 0.02
 """Spread of two honest readings of one strand, where the job has none to learn from (common practice, no source)."""
+
+CROWD, MANY_TIMES = 4, 3
+"""Where some pairs are equal by chance, links are told that agree four and more together, and only if the job has more
+than three times as many equal pairs as chance gives; choices of ours, no source."""
 
 _A_B, _B_A = (CATEGORIES["direction"].index(name) for name in ("A-B", "B-A"))
 
@@ -59,8 +63,13 @@ def same_readings(job: Joined) -> list[Finding]:
         if groups:
             expected = _expected_equal(vectors)
             seen = sum(len(group) * (len(group) - 1) // 2 for group in groups)
-            if expected < EACH * 10 and poisson_at_least(seen, expected) < EACH:
+            beyond = poisson_at_least(seen, expected) < EACH
+            if beyond and expected < EACH * 10:
                 found += _told_equal(job, vectors, groups, expected)
+                continue
+            crowds = [group for group in groups if len(group) >= CROWD]
+            if beyond and crowds and seen > MANY_TIMES * expected:
+                found += _told_equal(job, vectors, crowds, expected)
                 continue
         found += _copied_stretches(job, vectors, exact)
     return found
@@ -108,10 +117,11 @@ def same_curves(job: Joined) -> list[Finding]:
     for links, count in together.value_counts(sort=False).items():
         labels = job.labels(np.array(str(links).split(), dtype=np.int64))
         message = (
-            f"{counted_words(int(count), 'curve')} of {' and '.join(labels[:4])} are the same point for point; "
-            f"{chance_words(int(count), 0.0, f'among {len(curves)} curves')}"
+            f"{counted_words(int(count), 'curve')} of {' and '.join(labels[:4])} are the same point for point, of {len(curves)} "
+            "curves in all"
         )
-        found.append(finding("same-readings", message, labels, evidence=chance_evidence(int(count), 0.0)))
+        evidence = [counted("curves that are the same", int(count)), counted("curves looked at", len(curves))]
+        found.append(finding("same-readings", message, labels, evidence=evidence))
     return found
 
 
@@ -130,12 +140,9 @@ def directions_alike(job: Joined) -> list[Finding]:
     equal = np.abs(apart) < step / 2
     cable = group_numbers(both, ["cable"])
     count, alike = np.bincount(cable), np.bincount(cable, equal)
-    others = np.abs(apart - pd.Series(apart).groupby(cable).transform("median").to_numpy())
-    rate = np.empty(len(count))
-    for number in range(len(count)):
-        elsewhere = others[(cable != number) & ~equal]
-        spread = MAD_TO_SIGMA * float(np.median(elsewhere)) if len(elsewhere) >= 12 else REPEATABILITY_DB
-        rate[number] = same_cell(np.array([[max(spread, REPEATABILITY_DB) ** 2]]), float(np.median(step)))
+    if not (alike >= count / 2).any():
+        return []
+    rate = _usual_share(apart, equal, cable, float(np.median(step)))
     chance = at_least(alike, count, rate)
     found = []
     for number in np.flatnonzero((chance < threshold(len(count))) & (alike >= count / 2)).tolist():
@@ -150,6 +157,25 @@ def directions_alike(job: Joined) -> list[Finding]:
         places = job.of_readings(rows[["reading", "reading_back"]].to_numpy().ravel())
         found.append(finding("directions-alike", message, links, evidence=[*chance_evidence(seen, expected), *places]))
     return found
+
+
+def _usual_share(apart: np.ndarray, equal: np.ndarray, cable: np.ndarray, step: float) -> np.ndarray:
+    """For each cable: share of readings that honest directions have equal, from the spread on the other cables."""
+    rest = np.abs(apart - pd.Series(apart).groupby(cable).transform("median").to_numpy())
+    cables = pd.Series(rest[~equal]).groupby(cable[~equal]).agg(["median", "size"])
+    cables = cables[cables["size"] >= 3].reindex(np.arange(int(cable.max()) + 1))
+    own = cables["median"].to_numpy(dtype=float)
+    known = np.flatnonzero(np.isfinite(own))
+    spread = np.full(len(own), REPEATABILITY_DB)
+    if len(known) >= 2:
+        # the median of the others is the middle of all or a neighbor of it
+        ranked = np.sort(own[known])
+        place = np.searchsorted(ranked, own)
+        middle = np.where(
+            np.isfinite(own) & (place <= (len(ranked) - 1) // 2), len(ranked) // 2, (len(ranked) - 1) // 2
+        )
+        spread = np.maximum(MAD_TO_SIGMA * ranked[middle], REPEATABILITY_DB)
+    return np.asarray([same_cell(np.array([[one**2]]), step) for one in spread])
 
 
 def near_pairs(points: np.ndarray, reach: float, tables: int = 10, axes: int = 4) -> list[tuple[int, int]]:

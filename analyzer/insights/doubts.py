@@ -9,8 +9,9 @@ import pandas as pd
 
 from analyzer.budget.end_connections import missing_sentence
 from analyzer.budget.required import DECLARED_FAIL
+from analyzer.insights.joined import Joined
 from analyzer.insights.register import finding
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import Analysis, Evidence, Finding
 from analyzer.standards import load
 
 
@@ -30,7 +31,13 @@ def assumed_reference(analysis: Analysis) -> list[Finding]:
     three = int((passes & (rows["margin"].to_numpy() < 2 * pair - 1e-9)).sum())
     verdicts = "1 verdict assumes" if len(rows) == 1 else f"{len(rows)} verdicts assume"
     message = f"{verdicts} one-cord: with two-cord {two} of the passes would fail, with three-cord {three}"
-    return [finding("reference-assumed", message, _labels(analysis, analysis.readings.loc[told.to_numpy(), "record"]))]
+    links = _labels(analysis, analysis.readings.loc[told.to_numpy(), "record"])
+    evidence = [
+        Evidence("verdicts that assume one-cord", float(len(rows))),
+        Evidence("of them passes that would fail with two-cord", float(two)),
+        Evidence("of them passes that would fail with three-cord", float(three)),
+    ]
+    return [finding("reference-assumed", message, links, evidence=evidence)]
 
 
 def end_allowance_missing(analysis: Analysis) -> list[Finding]:
@@ -52,20 +59,23 @@ def unlike_the_export(analysis: Analysis) -> list[Finding]:
     if unexplained.any():
         count = "1 link is" if unexplained.sum() == 1 else f"{unexplained.sum()} links are"
         message = f"{count} declared failed by the export and no reading explains it"
-        found.append(finding("declared-fail-unexplained", message, links.loc[unexplained, "label"]))
+        evidence = _declared_evidence(analysis, unexplained.to_numpy())
+        found.append(finding("declared-fail-unexplained", message, links.loc[unexplained, "label"], evidence=evidence))
     links_fail = (links["verdict"] == "fail").to_numpy()
     passed = _declared(analysis, ("pass", "marginal pass"), ("fail", "marginal fail"), links_fail)
     if len(passed):
         words = "1 link passes" if len(passed) == 1 else f"{len(passed)} links pass"
         fails = "fails" if len(passed) == 1 else "fail"
         message = f"{words} by the export's own verdict and {fails} by the limits that were ordered"
-        found.append(finding("declared-differs", message, passed))
+        evidence = _declared_evidence(analysis, analysis.links.index.isin(passed.index))
+        found.append(finding("declared-differs", message, passed, evidence=evidence))
     failed = _declared(analysis, ("fail", "marginal fail"), ("pass", "marginal pass"), None)
     failed = failed[~failed.index.isin(links.index[unexplained])]
     if len(failed):
         words = "1 link has a reading" if len(failed) == 1 else f"{len(failed)} links have a reading"
         message = f"{words} that fails by the export's own verdict and passes by the limits that were ordered"
-        found.append(finding("declared-differs", message, failed))
+        evidence = _declared_evidence(analysis, analysis.links.index.isin(failed.index))
+        found.append(finding("declared-differs", message, failed, evidence=evidence))
     return found
 
 
@@ -93,6 +103,16 @@ def _declared(
     return analysis.links.loc[hit, "label"]
 
 
+def _declared_evidence(analysis: Analysis, hit: np.ndarray) -> tuple[Evidence, ...]:
+    """What decided these links, and what their records are declared to be."""
+    job = Joined(analysis)
+    decided = analysis.links["decided_by"].to_numpy()[hit]
+    declared = analysis.records["declared_verdict"].astype("object")
+    rows = np.flatnonzero(hit[job.link_of_record] & declared.notna().to_numpy())
+    said = [f"declared {verdict}" for verdict in declared.to_numpy()[rows]]
+    return (*job.of_readings(decided[decided >= 0]), *job.of_records(rows, said))
+
+
 def judged_badly(analysis: Analysis) -> list[Finding]:
     """Readings that prove a bad reference or an impossible method."""
     codes = analysis.reasons["code"].to_numpy()
@@ -107,7 +127,9 @@ def judged_badly(analysis: Analysis) -> list[Finding]:
         hit = pd.Series(reason).isin(numbers) & analysis.judged["in_force"]
         if hit.any():
             count = "1 reading" if hit.sum() == 1 else f"{hit.sum()} readings"
-            found.append(finding(code, f"{count}: {sentence}", _labels(analysis, analysis.readings.loc[hit, "record"])))
+            evidence = Joined(analysis).of_readings(np.flatnonzero(hit))
+            links = _labels(analysis, analysis.readings.loc[hit, "record"])
+            found.append(finding(code, f"{count}: {sentence}", links, evidence=evidence))
     return found
 
 
@@ -127,7 +149,9 @@ def from_seeds(analysis: Analysis, seeds: pd.DataFrame) -> list[Finding]:
         message = distinct.iloc[0]
         if len(distinct) > 1:
             message += f"; and {len(distinct) - 1} more of this kind"
-        found.append(finding(str(code), message, _labels(analysis, records)))
+        at, told = records.to_numpy(dtype=np.int64), rows.loc[rows["record"] >= 0, "text"].tolist()
+        evidence = Joined(analysis).of_records(at, told)
+        found.append(finding(str(code), message, _labels(analysis, records), evidence=evidence))
     return found
 
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from functools import cache
-from importlib.resources import files
 
+from analyzer.insights.register import rows_of
 from analyzer.schema import Analysis, Finding
 
 FIRST = 3
@@ -18,16 +17,16 @@ USUAL_COST = 2
 _WEIGHT_OF_SEVERITY = {"error": 100.0, "warning": 30.0, "note": 0.0}
 
 
-def most_important(analysis: Analysis, first: int = FIRST) -> list[Finding]:
+def most_important(analysis: Analysis, first: int = FIRST, left_out: frozenset[str] = frozenset()) -> list[Finding]:
     """The findings to read first, at most one of each code, the most important first; notes never.
 
     The rank is severity (an error outweighs any warning) plus the cost of overlooking it (0 to 5, importance.csv, with
     the reason for each) plus how many links it touches, by powers of ten: three hundred links weigh more than three,
     though not a hundred times more. Findings that speak of links which a finding before them already explains fall
-    behind.
+    behind. Codes in `left_out` are told elsewhere.
     """
     ranked = sorted(
-        (item for item in analysis.findings if item.severity != "note"),
+        (item for item in analysis.findings if item.severity != "note" and item.code not in left_out),
         key=lambda item: -rank(item, len(analysis.links)),
     )
     chosen: list[Finding] = []
@@ -48,6 +47,4 @@ def rank(item: Finding, links: int) -> float:
 
 @cache
 def _costs() -> dict[str, tuple[int, str]]:
-    lines = (files("analyzer.insights") / "importance.csv").read_text(encoding="utf-8").splitlines()
-    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return {row["code"]: (int(row["cost"]), row["why"]) for row in rows}
+    return {row["code"]: (int(row["cost"]), row["why"]) for row in rows_of("importance.csv")}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cached_property
 from typing import Any
 
@@ -28,6 +28,13 @@ class Joined:
 
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
+        self._made: dict[str, pd.DataFrame] = {}
+
+    def once(self, name: str, make: Callable[[Joined], pd.DataFrame]) -> pd.DataFrame:
+        """A table that several insights of one room look at, made when first asked for."""
+        if name not in self._made:
+            self._made[name] = make(self)
+        return self._made[name]
 
     @property
     def job(self) -> Any:
@@ -241,8 +248,11 @@ def within(values: pd.Series, groups: np.ndarray) -> tuple[np.ndarray, np.ndarra
 
 def _bundles(links: pd.DataFrame) -> np.ndarray:
     """Cable of each link; of a cable with one link, its label without the last number, if others share that."""
-    cable = cable_of(links).astype("object")
     stem = links["label"].str.extract(r"^(.*[^\W_])[\W_]+\d+$", expand=False).astype("object")
+    cable = cable_of(links).astype("object")
+    # a cable that only the labels name is told as they write it
+    written = stem.groupby(cable).transform("first")
+    cable = cable.where(links["cable"].notna() | written.isna(), written)
     single = cable.map(cable.value_counts()).fillna(1) == 1
     shared = stem.map(stem[single].value_counts()) > 1
     return np.asarray(cable.where(~(single & shared), stem).to_numpy(dtype=object))

@@ -140,10 +140,10 @@ def _blocks(ours: list[str], theirs: list[str]) -> Iterator[tuple[list[int], lis
 
 
 def _halves(text: str, part: int) -> set[str]:
-    """First or second half; with an odd number of letters the middle one may belong to either."""
+    """First or second half, one letter more and less as well: two labels may differ in length by two."""
     middle = len(text) // 2
-    cuts = {middle, (len(text) + 1) // 2}
-    return {text[:cut] if part == 0 else text[len(text) - cut :] for cut in cuts if cut}
+    cuts = range(max(middle - 1, 1), min(middle + 1, len(text)) + 1)
+    return {text[:cut] if part == 0 else text[len(text) - cut :] for cut in cuts}
 
 
 def _components(candidates: dict[tuple[int, int], float]) -> list[tuple[list[int], list[int]]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import poisson_at_least, threshold
+from analyzer.insights.chances import at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
 from analyzer.insights.register import finding
 from analyzer.schema import CATEGORIES, Finding
@@ -36,6 +36,10 @@ _LENGTH = CATEGORIES["parameter"].index("length")
 
 def lengths(job: Joined) -> pd.DataFrame:
     """One row per link whose length a file states: record, length_m, cable, medium, scheduled_m, file."""
+    return job.once("lengths", _lengths)
+
+
+def _lengths(job: Joined) -> pd.DataFrame:
     stated, links = job.analysis.records["length_m"], job.links
     rows = np.flatnonzero(stated.notna().to_numpy() & job.records["in_use"].to_numpy())
     found = pd.DataFrame({"record": rows, "link": job.link_of_record[rows], "length_m": stated.to_numpy()[rows]})
@@ -92,10 +96,11 @@ def too_alike(job: Joined) -> list[Finding]:
         step = _step(some["length_m"].to_numpy())
         written = pd.Series(np.round(some["length_m"].to_numpy() / step).astype(np.int64), index=some.index)
         counts, around = written.value_counts(), (written // BINS).value_counts()
-        # a length should be as frequent as the others within a few steps of it, itself left out
-        others = around.reindex(counts.index // BINS).to_numpy() - counts.to_numpy()
-        usual = (others + 1) / (BINS - 1)
-        hit = (poisson_at_least(counts, usual) < threshold(len(counts))) & (counts.to_numpy() >= ALIKE_FEWEST)
+        # of the lengths within ten steps each should be as frequent as the others
+        together = around.reindex(counts.index // BINS).to_numpy()
+        usual = together / BINS
+        chance = at_least(counts, together, 1 / BINS)
+        hit = (chance < threshold(len(counts))) & (counts.to_numpy() >= ALIKE_FEWEST)
         for length, expected in zip(counts.index[hit], usual[hit], strict=True):
             rows_here = some[written == length]
             message = (

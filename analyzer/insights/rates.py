@@ -41,6 +41,8 @@ _COLUMNS = ["by", "name", "links", "failures", "marginal", "rate", "low", "high"
 
 def high_rates(job: Joined) -> list[Finding]:
     """Groups that fail far more often than the rest of the job, the least likely first, each trouble once."""
+    if job.first_failed.sum() < FEWEST_FAILURES:
+        return []
     table = rates(job)
     if table.empty:
         return []

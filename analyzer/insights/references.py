@@ -64,8 +64,10 @@ def set_too_high(job: Joined) -> list[Finding]:
     others, others_low = len(losses) - count, low.sum() - low
     usual = np.where(others >= 50, (others_low + 0.5) / (others + 1), USUAL_NEAR_ZERO)
     usual = np.maximum(usual, 0.5 / len(losses))
-    chance = at_least(low, count, usual)
-    hit = (chance < threshold(len(count))) & (count >= FEWEST_OF_SESSION) & (low >= count / 3)
+    hit = (count >= FEWEST_OF_SESSION) & (low >= count / 3)
+    if not hit.any():
+        return []
+    hit &= at_least(low, count, usual) < threshold(len(count))
     # where every one is below zero, the error of the readings themselves says it better
     hit &= np.bincount(session, near & (losses["value"] > 0).to_numpy(), len(count)) > 0
     found = []
@@ -98,8 +100,8 @@ def one_sided(job: Joined) -> list[Finding]:
         middle = float(np.median(apart))
         spread = MAD_TO_SIGMA * float(np.median(np.abs(apart - middle)))
         same_way = int((np.sign(apart) == np.sign(middle)).sum())
-        likely = len(rows) < FEWEST_OF_SESSION or 2 * float(at_least(same_way, len(apart), 0.5)) >= threshold(1)
-        if not likely and abs(middle) >= LEAST_SHIFT_DB and spread <= abs(middle) / 3:
+        plain = len(rows) >= FEWEST_OF_SESSION and abs(middle) >= LEAST_SHIFT_DB and spread <= abs(middle) / 3
+        if plain and 2 * float(at_least(same_way, len(apart), 0.5)) < threshold(1):
             told.setdefault(str(cable), []).append((middle, spread, rows))
     return [_told_one_sided(job, cable, sides) for cable, sides in told.items()]
 

@@ -69,12 +69,10 @@ def parse_marks(content: bytes, name: str) -> list[Mark]:
 
 
 def _mark(entry: Any, number: int, name: str) -> Mark:
-    texts = [entry.get(key, "") for key in _TEXTS] if isinstance(entry, dict) else [None]
-    if not all(isinstance(text, str) for text in texts) or not entry.get("link") or not entry.get("name"):
+    told = {key: entry.get(key, "") for key in _TEXTS} if isinstance(entry, dict) else {"link": None}
+    if not all(isinstance(text, str) for text in told.values()) or not told["link"] or not told["name"]:
         raise FileUnreadable(name, f"mark {number} does not name a link and who marked it", _MEND)
-    if entry.get("mark") not in CATEGORIES["mark"]:
+    if told["mark"] not in CATEGORIES["mark"]:
         known = ", ".join(CATEGORIES["mark"])
-        raise FileUnreadable(
-            name, f"mark {number} ({entry['link']}) is {entry.get('mark')!r} and not one of {known}", _MEND
-        )
-    return Mark(*texts, file=name)
+        raise FileUnreadable(name, f"mark {number} ({told['link']}) is {told['mark']!r} and not one of {known}", _MEND)
+    return Mark(**told, file=name)

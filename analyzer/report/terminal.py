@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING, TextIO
 
 from analyzer import __version__
+from analyzer.insights.importance import most_important
 from analyzer.insights.marked import marked_words
 from analyzer.report.console import Console, Line, columns, padded
 from analyzer.report.labels import natural_key, ranges
@@ -36,8 +38,10 @@ ASSUMED = "reference-assumed"
 UNCONFIRMED = "limits-unconfirmed"
 SET_ASIDE = "set-aside"
 SETTLE_FIRST = "end-allowance-missing"
-TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE, SETTLE_FIRST})
-"""Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts."""
+MISSING = "test-missing"
+TOLD_ELSEWHERE = frozenset({SISTERS, ASSUMED, UNCONFIRMED, SET_ASIDE, SETTLE_FIRST, MISSING})
+"""Findings with a place of their own: above the others, among the assumptions, behind the mark, in the accounts, with
+the incomplete links."""
 
 
 def print_check(
@@ -64,9 +68,11 @@ class _Page:
         self.all_links = all_links
         self.view = View(analysis)
         self.likely = likeliest(analysis)
+        self.first = most_important(analysis, left_out=TOLD_ELSEWHERE)
 
     def lines(self) -> Iterator[Line]:
         yield from self.head()
+        yield from self.first_of_all()
         yield from self.failing()
         yield from self.incomplete()
         yield from self.marginal()
@@ -89,6 +95,13 @@ class _Page:
         for finding in self.analysis.findings:
             if finding.code == SETTLE_FIRST:
                 yield Line(f"{sentence(finding.message)}", "SETTLE FIRST", "incomplete", hanging=2)
+
+    def first_of_all(self) -> Iterator[Line]:
+        """The findings that matter most, above everything else; they are not told again below."""
+        if self.first:
+            yield from _heading("First of all")
+        for severity, alike in groupby(self.first, key=lambda finding: finding.severity):
+            yield from _alike(list(alike), severity.upper())
 
     def failing(self) -> Iterator[Line]:
         links = self.view.having("fail")
@@ -159,7 +172,9 @@ class _Page:
             yield from _heading("Passes, but stands out")
             yield from _alike(sorted(sisters, key=_by_label), "LOOK AT")
         weighty = [
-            item for item in self.analysis.findings if item.severity != "note" and item.code not in TOLD_ELSEWHERE
+            item
+            for item in self.analysis.findings
+            if item.severity != "note" and item.code not in TOLD_ELSEWHERE and item not in self.first
         ]
         if weighty:
             yield from _heading("Findings")
@@ -339,8 +354,9 @@ class _Page:
         for finding in findings:
             by_code.setdefault(finding.code, []).append(finding)
         for code, found in by_code.items():
-            shown = found if self.all_links else found[:FINDINGS_SHOWN]
-            yield from _alike(shown, shown[0].severity.upper())
+            above = sum(finding.code == code for finding in self.first)
+            shown = found if self.all_links else found[: max(FINDINGS_SHOWN - above, 0)]
+            yield from _alike(shown, found[0].severity.upper())
             rest = found[len(shown) :]
             if rest:
                 labels = sorted({label for finding in rest for label in finding.links})

@@ -78,7 +78,7 @@ def test_a_ceiling_is_met_at_margin_zero(shift, verdict):
     assert row["margin"] == (0.0 if verdict == "pass" else pytest.approx(-shift))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.integers(0, 2**32 - 1), st.sampled_from(["NEXT", "insertion loss", "return loss", "ACR-F"]))
 def test_every_curve_is_judged_as_point_by_point(seed, parameter):
     random = np.random.default_rng(seed)
@@ -106,7 +106,7 @@ def test_every_curve_is_judged_as_point_by_point(seed, parameter):
         assert sense * (row["value"] - row["limit"]) == pytest.approx(row["margin"], abs=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.integers(0, 199), st.floats(0.0, 20.0), st.integers(0, 2**32 - 1))
 def test_a_point_made_worse_never_gains_margin(at, worse, seed):
     value = NEXT_LIMIT + np.random.default_rng(seed).normal(2, 1, len(GRID))
@@ -117,7 +117,7 @@ def test_a_point_made_worse_never_gains_margin(at, worse, seed):
     assert not (before["verdict"] == "fail" and after["verdict"] == "pass")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.lists(st.floats(0, 90), min_size=3, max_size=3), st.integers(0, 2), st.floats(0.01, 30))
 def test_a_power_sum_lies_between_its_bounds_and_falls_with_each_part(parts, which, less):
     whole = float(power_sum_db(np.array(parts)))
@@ -328,7 +328,7 @@ def test_records_of_one_link_and_time_are_one_test():
     assert same_test(records).tolist() == [0, 0, 1, 2]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.integers(0, 2**32 - 1), st.floats(0.0, 12.0), st.sampled_from(["NEXT", "insertion loss", "return loss"]))
 def test_a_better_curve_never_gets_a_worse_verdict(seed, better, parameter):
     random = np.random.default_rng(seed)
@@ -343,7 +343,7 @@ def test_a_better_curve_never_gets_a_worse_verdict(seed, better, parameter):
     assert rank[after] >= rank[before]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.floats(1.0, 95.0), st.floats(0.0, 40.0), st.floats(0.5, 1.5))
 def test_a_longer_line_loses_more_by_the_law_of_the_line_and_never_fares_better(length_m, longer_m, cable):
     # transmission-line theory: loss in dB = length x (k1 sqrt f + k2 f); skin effect and dielectric, k1 and k2 invented

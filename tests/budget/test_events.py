@@ -198,6 +198,7 @@ def test_the_order_of_the_files_changes_nothing(tmp_path):
     np.testing.assert_array_equal(first, means)
 
 
+@pytest.mark.slow
 def test_each_joint_of_many_traces_finds_its_partner(tmp_path):
     joints = [*ENDS, *((50.0 + 100 * n, "splice", 0.05, 0.0, None) for n in range(13))]
     texts = [trace(way, joints, label=f"TB-1-{n:02d}") for n in range(1, 51) for way in ("A-B", "B-A")]

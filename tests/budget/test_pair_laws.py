@@ -29,7 +29,7 @@ def verdicts(*readings, **more):
     return judged_pairs(*rows, **GIVEN)[2]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(
     parameter=st.sampled_from(FLOORS + CEILINGS),
     mhz=st.one_of(st.just(float("nan")), st.floats(1, 500)),
@@ -47,7 +47,7 @@ def test_a_better_reading_never_gets_a_worse_verdict(parameter, mhz, value, bett
     assert RANK[found[1]] >= RANK[found[0]]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(margin=st.floats(-20, 20), better=st.floats(0, 20), limit=st.sampled_from(LIMITS))
 def test_a_larger_declared_margin_never_gets_a_worse_verdict(margin, better, limit):
     found = verdicts(
@@ -56,7 +56,7 @@ def test_a_larger_declared_margin_never_gets_a_worse_verdict(margin, better, lim
     assert RANK[found[1]] >= RANK[found[0]]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(parameter=st.sampled_from(FLOORS + CEILINGS[:1]), mhz=st.floats(1, 250), value=st.floats(0.1, 80))
 def test_margin_and_limit_add_up_to_the_value(parameter, mhz, value):
     one = verdicts(at(parameter, value, mhz), declared_limit="TIA Cat 6 Perm. Link").iloc[0]

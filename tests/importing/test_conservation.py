@@ -13,7 +13,7 @@ from analyzer.importing import Source, read_schedule, read_source
 
 QUIET = settings(
     derandomize=True,
-    max_examples=60,
+    max_examples=settings().max_examples,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )

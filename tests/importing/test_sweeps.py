@@ -421,7 +421,7 @@ def test_a_column_of_numbers_that_no_word_places_is_told():
     assert "'humidity' holds 9 numbers and was left out" in " ".join(imported.seeds["text"])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.lists(st.tuples(st.integers(1, 40), st.integers(0, 9)), min_size=1, max_size=30), st.booleans())
 def test_whatever_the_order_the_kept_points_rise_and_all_are_accounted_for(points, ceiling):
     f = np.array([float(one) for one, _ in points])
@@ -432,7 +432,7 @@ def test_whatever_the_order_the_kept_points_rise_and_all_are_accounted_for(point
     assert (problem[order] == 0).all()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
 @given(st.permutations(range(6)), st.sampled_from([",", ";", "\t"]))
 def test_the_order_of_the_columns_never_matters(order, mark):
     one = table("NEXT", COMBINED)

@@ -51,7 +51,7 @@ def problems_of(content):
     return () if len(job.hash()) == 64 and job.folder is None else ("no proper job",)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=settings().max_examples * 3, deadline=None)
 @given(CONTENT)
 def test_any_tables_give_a_job_or_sentences_of_one_line(content):
     text = "\n".join(f"{as_toml(key)} = {as_toml(value)}" for key, value in content.items())
@@ -60,7 +60,7 @@ def test_any_tables_give_a_job_or_sentences_of_one_line(content):
         assert any(word in problem for word in (" is ", "limits[")), problem
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=settings().max_examples * 2, deadline=None)
 @given(st.binary(max_size=60))
 def test_any_bytes_give_a_job_or_sentences_of_one_line(content):
     for problem in problems_of(content):

@@ -56,7 +56,7 @@ def test_a_failing_link_is_written_as_expected_by_hand(told):
         "link": "TB-02-3", "medium": "fiber", "type": "OS2", "configuration": None, "length_m": 120.0,
         "verdict": "fail", "margin_db": 1.50 - 1.92, "decided_by": "loss at 1550 nm A-B: margin -0.42 dB",
         "decided_by_reading": 1, "attempts": 1, "proved": None, "missing": None, "sentence": None, "cable": "TB-02",
-        "scheduled": True, "findings": [], "directions": [], "events": [], "causes": [],
+        "scheduled": True, "fingerprint": None, "findings": [], "directions": [], "events": [], "causes": [],
         "readings": [
             {
                 "parameter": "loss", "wavelength_nm": 1310, "judged_wavelength_nm": 1310, "pair": None, "end": None,

@@ -58,7 +58,7 @@ def _parts(letter: Letter) -> Iterable[str]:
     yield f"<p>{_text(summary_sentence(analysis))}</p>"
     yield f'<p class="soft">{_text(STANDING_LINE)}</p>'
     if letter.draft:
-        yield f'<div class="draft"><p><strong>This package is a draft.</strong> It becomes final when:</p>{_list(letter.draft)}</div>'
+        yield f'<div class="draft"><p><strong>This package is a draft.</strong> What keeps it from being final:</p>{_list(letter.draft)}</div>'
     yield "<h2>Project</h2>" + _table(None, _project(letter))
     yield (
         "<h2>Totals</h2>"

@@ -59,7 +59,7 @@ def _cover(sheet: Sheet, analysis: Analysis, name: str, draft: Sequence[str]) ->
         sheet.text("This job is invented.", size=10)
     if draft:
         sheet.heading("This package is a draft")
-        sheet.text("It becomes final when:")
+        sheet.text("What keeps it from being final:")
         for part in draft:
             sheet.text(f"- {part}", indent=10)
     sheet.heading("Rules in force")

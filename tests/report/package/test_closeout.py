@@ -168,3 +168,51 @@ def test_what_cannot_be_done_is_one_sentence(tmp_path, job_folder, capsys, argum
     assert said in told
     assert "Traceback" not in told
     assert not (tmp_path / "new").exists()
+
+
+def test_a_part_of_the_job_is_closed_out_by_area(tmp_path, capsys):
+    folder = tmp_path / "job"
+    folder.mkdir()
+    head = HEAD.replace("Cable ID,Fiber,", "Label,Area,")
+    body = [
+        row(1, 0.4, 0.3).replace("HX-01,1,", f"{label},{area},") for label, area in (("A-1", "West"), ("B-1", "East"))
+    ]
+    (folder / "x.csv").write_text(head + "".join(body))
+    out = tmp_path / "out"
+    arguments = ["--area", "West", "--construction", "indoor-outdoor"]
+    assert outcome(["closeout", str(folder), "-o", str(out), *arguments]) == 0
+    assert [link["label"] for link in rows(out / "data" / "tables" / "links.csv")] == ["A-1"]
+    assert "area West" in (out / "cover.html").read_text("utf-8")
+    capsys.readouterr()
+    assert outcome(["verify", str(out)]) == 0
+
+
+def test_evidence_that_changes_meanwhile_stops_it(tmp_path, monkeypatch, capsys):
+    from analyzer.report.package import contents
+
+    job = make_job(tmp_path / "job")
+    real = contents.copy_evidence
+
+    def changed(bag, gathered, analysis):
+        path = job / "evidence" / "trunk.csv"
+        path.write_text(path.read_text() + row(13, 0.4, 0.3))
+        return real(bag, gathered, analysis)
+
+    monkeypatch.setattr(contents, "copy_evidence", changed)
+    assert outcome(["closeout", str(job), "-o", str(tmp_path / "out")]) == 2
+    assert "trunk.csv: changed between reading and copying" in capsys.readouterr().err
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["job"]
+
+
+def test_a_full_disk_is_one_sentence_and_leaves_nothing(tmp_path, monkeypatch, capsys):
+    from analyzer.report.package.bag import BagWriter
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(BagWriter, "write_manifest", full)
+    assert outcome(["closeout", str(make_job(tmp_path / "job")), "-o", str(tmp_path / "out")]) == 2
+    said = capsys.readouterr().err
+    assert "No space left on device" in said
+    assert "fault of cableproof" not in said
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["job"]
