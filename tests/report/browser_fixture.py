@@ -40,6 +40,7 @@ def view(browser):
         page.on("request", lambda request: requests.append(request.url))
         page.goto(address)
         page.wait_for_selector(f"html[data-ready={ready}]")
+        assert page.locator("#trouble").is_hidden()
         return page
 
     yield open_page
