@@ -204,6 +204,7 @@ def combine(
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
+    told = _facts_of_readings(tables)
     analysis = Analysis(
         **kept,
         records=records,
@@ -212,7 +213,7 @@ def combine(
         findings=[],
         totals=_totals(links),
         pictures=pictures,
-        rules=rules_in_force(_facts_of_readings(tables), context.job),
+        rules=rules_in_force(told, context.job, records["link"].to_numpy()[told["record"].to_numpy()]),
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )
