@@ -199,16 +199,17 @@ def combine(
 ) -> Analysis:
     """Tables of all files together, links, findings, totals."""
     tables, seeds, pictures = _stack(files, results)
-    told: list[str] = []
+    area: list[str] = []
     if context.given.area:
         scheduled = bool(len(in_scope(context.schedule.table, context)))
-        tables, seeds, told = _only_area(tables, seeds, context.given.area, scheduled=scheduled)
+        tables, seeds, area = _only_area(tables, seeds, context.given.area, scheduled=scheduled)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
     _complete_sentences(linked, tables, context.values)
     records = schema.conform("records", tables["records"])
     links, records["link"] = in_given_order(linked.links, linked.link_of_record, tables["records"]["file"].to_numpy())
     kept: dict[str, Any] = {name: schema.conform(name, tables[name]) for name in _KEPT}
+    told = _facts_of_readings(tables)
     analysis = Analysis(
         **kept,
         records=records,
@@ -217,7 +218,7 @@ def combine(
         findings=[],
         totals=_totals(links),
         pictures=pictures,
-        rules=[*told, *rules_in_force(_facts_of_readings(tables), context.job)],
+        rules=[*area, *rules_in_force(told, context.job, records["link"].to_numpy()[told["record"].to_numpy()])],
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
     )

@@ -78,7 +78,7 @@ def test_a_summary_with_margins_to_the_named_limit(tmp_path, capsys):
     out = told(analysis, capsys)
     assert "the sources of this limit contradict each other" in out
     assert 'settles it in job.toml: [candidates] "6A permanent link insertion loss" = "a"' in out
-    assert "Limits of TIA-568.2-D, 6A, permanent link for 4 records" in out
+    assert "Limits of TIA-568.2-D, 6A, permanent link for 4 links" in out
 
 
 def test_a_long_export_by_pair_and_end(long_export, capsys):

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.retests import SEVERITY
+from analyzer.budget.retests import CURVE, SEVERITY
 from analyzer.job import Job
 
 Add = Callable[[np.ndarray, str], None]
@@ -55,9 +55,30 @@ def add_missing_tests(
         else:
             _add_coverage(add, pair, parameter, of_it, count)
     open_ones = rows[rows["counts"] & (rows["severity"] == SEVERITY["not judged"])]
-    for code in np.unique(open_ones["parameter"]):
-        add(graded & pair & _some(open_ones.loc[open_ones["parameter"] == code, "link"], count),
-            f"{names[code]} could not be judged")  # fmt: skip
+    required = [names.index(parameter) for parameter in job.required.twisted_pair if parameter != "length"]
+    for code in np.unique([*required, *open_ones["parameter"]]):
+        unsettled = _some(open_ones.loc[open_ones["parameter"] == code, "link"], count)
+        if code in required:
+            unsettled |= _untold(names[code], rows[rows["parameter"] == code], count)
+        add(graded & pair & unsettled, f"{names[code]} could not be judged")
+
+
+def _untold(parameter: str, rows: pd.DataFrame, count: int) -> np.ndarray:
+    """For each link: a required pair or end was read, and no reading of it met a limit.
+
+    A value without a sourced limit, or outside the range of its limit, decides nothing; a link that has nothing else
+    there was not proved. A curve whose every point is exempt is no such thing: no limit holds for it.
+    """
+    silent = ~rows["counts"] & (rows["severity"] == SEVERITY["not judged"]) & (rows["point"] != CURVE)
+    if not silent.any():
+        return np.zeros(count, dtype=bool)
+    told = rows[~silent]
+    if parameter not in (*_BY_PAIR, *_BY_COMBINATION):
+        return _some(rows["link"], count) & ~_some(told["link"], count)
+    wide = _COMBINATIONS if parameter in _BY_COMBINATION else _PAIRS
+    untold = _covered(parameter, rows, wide, count) & ~_covered(parameter, told, wide, count)
+    endless = _some(rows["link"], count) & ~_some(told["link"], count)
+    return np.asarray(untold.any(axis=(1, 2)) | endless, dtype=bool)
 
 
 def _add_coverage(add: Add, pair: np.ndarray, parameter: str, rows: pd.DataFrame, count: int) -> None:

@@ -21,6 +21,9 @@ LIKE = {
 }  # fmt: skip
 """What a newer reading must share with an older one to supersede it, and how many values each may have."""
 
+CURVE = -1
+"""Number of the point where a reading is a whole curve."""
+
 OVER_RANGE = schema.CATEGORIES["bound"].index("over range")
 
 _DAY_S = 86_400
@@ -63,7 +66,7 @@ def tests_of(
             "margin": judged["margin"].to_numpy(),
             "accuracy": judged["accuracy"].to_numpy(),
             "value": readings["value"].to_numpy(),
-            "point": np.where(judged["basis"] == "curve", -1, _points_of(readings)),
+            "point": np.where(judged["basis"] == "curve", CURVE, _points_of(readings)),
             "worst": readings["worst"].to_numpy(),
             "bound": readings["bound"].cat.codes.to_numpy(),
             "counts": judged["counts"].to_numpy(),
@@ -71,6 +74,12 @@ def tests_of(
         }
     )
 
+
+_PAIRS = 4
+"""Numbers of `pair` from here on are combinations."""
+
+_TWO_VALUED = [schema.CATEGORIES["parameter"].index(name) for name in ("ACR-F", "ELTCTL")]
+"""Crosstalk at the far end less the loss of the disturbed pair: two pairs have one value for each that is disturbed."""
 
 _OF_THE_LINK = [schema.CATEGORIES["parameter"].index(name) for name in ("length", "wire map")]
 """Readings that speak of the link as a whole, whatever parameter their row is about."""
@@ -94,11 +103,14 @@ def tests_in_force(tests: pd.DataFrame) -> Force:
     undatable, candidate, by_day = _last_of_each(again["tested_at"], unit)
     # points of one sweep stand beside each other; only the same point can contradict itself
     point = pd.factorize(pd.MultiIndex.from_arrays([unit, again["point"]]))[0]
-    several = _count(point, candidate) > 1
+    candidates = _count(point, candidate)
+    both_ways = (candidates == 2) & (again["parameter"].isin(_TWO_VALUED) & (again["pair"] >= _PAIRS)).to_numpy()
+    several = (candidates > 1) & ~both_ways
     same = _all_same(again, point, candidate)
     unordered = several & ~same & (undatable | by_day)
     clash = several & ~same & ~unordered
-    in_force[place] = np.where(clash, candidate, _worst(again, point, candidate) & candidate)
+    stands_beside = clash | (both_ways & ~same)
+    in_force[place] = np.where(stands_beside, candidate, _worst(again, point, candidate) & candidate)
     collided[place] = clash & candidate
     undated[place] = unordered & candidate
     # tables with one row for each reading repeat what is said of the whole link: that is no test made again
@@ -107,7 +119,7 @@ def tests_in_force(tests: pd.DataFrame) -> Force:
     times = _times(again["tested_at"], unit)
     attempts = np.ones(n, dtype=np.int64)
     attempts[place] = np.where(
-        of_link & same, np.maximum(times, 1), np.maximum(_count(point, np.ones(len(again))), times)
+        (of_link & same) | both_ways, np.maximum(times, 1), np.maximum(_count(point, np.ones(len(again))), times)
     )
     return Force(in_force, collided, undated, identical, attempts)
 

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from analyzer.budget.uncertainty import TAKEN_AS_WORDS, decision_rules
 from analyzer.job import Job
 
 
-def rules_in_force(facts: pd.DataFrame, job: Job) -> list[str]:
-    """Standard and edition with who ordered them, reference methods, marginal passes, required tests, own limits."""
+def rules_in_force(facts: pd.DataFrame, job: Job, link: np.ndarray) -> list[str]:
+    """Standard and edition with who ordered them, reference methods, marginal passes, required tests, own limits.
+
+    Args:
+        facts: schema `facts`, m rows.
+        job: the order and the owner's rules.
+        link: the link of each row of facts, m numbers; a long table has many records of one link.
+    """
+    facts = facts.assign(link=link)
     fiber = facts[facts["medium"] != "twisted pair"]
     pairs = facts[facts["medium"] == "twisted pair"]
     known = bool(facts["accuracy_db"].notna().any())
@@ -30,20 +38,20 @@ def _standards(facts: pd.DataFrame) -> list[str]:
         who = (
             "nothing else was ordered: the newest edition known here" if said_by == "assumed" else f"said by: {said_by}"
         )
-        out.append(f"allowances of {standard}-{edition} for {_records(count)} ({who})".replace("ISO-", "ISO/IEC "))
+        out.append(f"allowances of {standard}-{edition} for {_links(count)} ({who})".replace("ISO-", "ISO/IEC "))
     return out
 
 
 def _pair_limits(facts: pd.DataFrame) -> list[str]:
     """Which limits of twisted pair hold, by edition, grade and configuration."""
-    said = facts[["standard", "edition", "edition_from"]].assign(
+    said = facts[["standard", "edition", "edition_from", "link"]].assign(
         grade=facts["grade"].astype("object").fillna("no stated grade"),
         configuration=facts["configuration"].astype("object").fillna("no stated configuration"),
     )
     out = []
-    for standard, edition, said_by, grade, configuration, count in _counted(said, list(said.columns)):
+    for standard, edition, said_by, grade, configuration, count in _counted(said, [*said.columns.drop("link")]):
         who = "the newest edition known here" if said_by == "assumed" else f"edition said by: {said_by}"
-        text = f"limits of {standard}-{edition}, {grade}, {configuration} for {_records(count)} ({who})"
+        text = f"limits of {standard}-{edition}, {grade}, {configuration} for {_links(count)} ({who})"
         out.append(text.replace("ISO-", "ISO/IEC "))
     return out
 
@@ -51,24 +59,24 @@ def _pair_limits(facts: pd.DataFrame) -> list[str]:
 def _pair_accuracy(facts: pd.DataFrame, job: Job) -> list[str]:
     """Twisted pair of whose tester no accuracy is known."""
     level = facts["accuracy_level"].notna() if "accuracy_level" in facts else pd.Series(data=False, index=facts.index)
-    silent = int((~level & (facts["accuracy_db_from"] != "file")).sum())
+    silent = int(facts.loc[~level & (facts["accuracy_db_from"] != "file"), "link"].nunique())
     if job.rules.accuracy_level or not silent:
         return []
     return [
-        f"no accuracy level of the field tester is stated for {_records(silent)} of twisted pair: nothing is marginal"
+        f"no accuracy level of the field tester is stated for {_links(silent)} of twisted pair: nothing is marginal"
     ]
 
 
 def _references(facts: pd.DataFrame) -> list[str]:
     return [
-        f"{reference} reference for {_records(count)} ({'assumed' if said_by == 'assumed' else f'said by: {said_by}'})"
+        f"{reference} reference for {_links(count)} ({'assumed' if said_by == 'assumed' else f'said by: {said_by}'})"
         for reference, said_by, count in _counted(facts, ["reference", "reference_from"])
     ]
 
 
 def _counted(facts: pd.DataFrame, names: list[str]) -> list[list[Any]]:
-    """Distinct combinations in the order of their first record, each with its number of records at the end."""
-    counts = facts.groupby(names, observed=True, sort=False).size().reset_index(name="count")
+    """Distinct combinations in the order of their first record, each with its number of links at the end."""
+    counts = facts.groupby(names, observed=True, sort=False)["link"].nunique().reset_index(name="count")
     rows: list[list[Any]] = counts.astype("object").to_numpy().tolist()
     return rows
 
@@ -99,5 +107,5 @@ def _owner(job: Job, accuracy_known: bool) -> list[str]:
     return out
 
 
-def _records(count: int) -> str:
-    return "1 record" if count == 1 else f"{count} records"
+def _links(count: int) -> str:
+    return "1 link" if count == 1 else f"{count} links"

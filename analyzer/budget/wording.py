@@ -47,7 +47,7 @@ def _told_sentences(links: pd.DataFrame, readings: pd.DataFrame, judged: pd.Data
     value = np.where(by_mean, printed(limit - margin) + " dB", _value(readings).to_numpy(dtype=object))
     # below a limit that is not kept: that limit is a floor
     side = np.where(~by_mean & (measured < limit), [" under the "], [" over the "])
-    need = np.where(~by_mean & (measured < limit), [" required"], [" allowed"])
+    need = np.where(~by_mean & (measured < limit), [" needed"], [" allowed"])
     beyond = ", " + _small(np.abs(margin), unit) + side + printed(limit) + unit + need
     beyond = np.where(np.isnan(limit), ", " + _small(np.abs(margin), unit) + " beyond its limit", beyond)
     fails = "fail: " + what + " " + value + np.where(np.isnan(margin), "", beyond)

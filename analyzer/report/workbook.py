@@ -177,7 +177,10 @@ def _summary(writer: _Writer, analysis: Analysis, links: int, made: dt.datetime)
         ("", None),
     ]
     lines += (
-        [("This workbook belongs to a draft. What keeps it from being final:", None), *(("", part) for part in writer.draft)]
+        [
+            ("This workbook belongs to a draft. What keeps it from being final:", None),
+            *(("", part) for part in writer.draft),
+        ]
         if writer.draft
         else []
     )

@@ -96,11 +96,12 @@ def test_an_own_allowance_in_place_of_an_end_allowance_that_is_not_known_is_list
 
 def test_rules_in_force_say_who_ordered_and_what_the_owner_does():
     job = job_of('[order]\nedition = "568.3-D"\n[rules]\nmarginal = "fail"\n[required]\ndirections = 2\n')
-    rules = rules_in_force(judged(om4(), om4("B", reference=None), job=job)[0].facts, job)
+    verdicts, linked, _ = judged(om4(), om4("B", reference=None), job=job)
+    rules = rules_in_force(verdicts.facts, job, linked.link_of_record)
     assert rules == [
-        "allowances of TIA-568.3-D for 2 records (said by: job)",
-        "one-cord reference for 1 record (said by: file)",
-        "one-cord reference for 1 record (assumed)",
+        "allowances of TIA-568.3-D for 2 links (said by: job)",
+        "one-cord reference for 1 link (said by: file)",
+        "one-cord reference for 1 link (assumed)",
         decision_rules()["simple acceptance with flag"].sentence,
         "a pass within the measurement accuracy counts as a fail",
         "loss is required in both directions",
@@ -108,6 +109,7 @@ def test_rules_in_force_say_who_ordered_and_what_the_owner_does():
 
 
 def test_rules_in_force_say_that_nothing_was_ordered():
-    assert rules_in_force(judged(om4())[0].facts, job_of(""))[0] == (
-        "allowances of TIA-568.3-E for 1 record (nothing else was ordered: the newest edition known here)"
+    verdicts, linked, _ = judged(om4(), om4())
+    assert rules_in_force(verdicts.facts, job_of(""), linked.link_of_record)[0] == (
+        "allowances of TIA-568.3-E for 1 link (nothing else was ordered: the newest edition known here)"
     )

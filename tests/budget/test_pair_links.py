@@ -72,6 +72,28 @@ def test_a_value_headed_worst_counts_for_both_ends_and_all_pairs():
     assert headed(worst=True).verdict == "pass"
 
 
+def test_a_grade_without_sourced_limits_is_no_pass_by_the_wire_map_alone():
+    one = link(*full(), grade="8")
+    assert one.verdict == "incomplete"
+    assert "NEXT could not be judged" in one.missing
+
+
+def test_a_required_value_outside_the_range_of_its_limit_covers_nothing():
+    rest = full(drop=lambda one: one["parameter"] == "NEXT" and one.get("pair") == "4-5/7-8" and one["end"] == "B")
+    outside = at("NEXT", 20.0, 600.0, pair="4-5/7-8", end="B")
+    assert (link(*rest, outside).verdict, link(*rest, outside).missing) == ("incomplete", "NEXT could not be judged")
+    assert link(*full(), outside).verdict == "pass"
+
+
+def test_acr_f_of_one_combination_disturbed_either_way_is_no_collision():
+    _, linked, rows = judged_pairs(pair_link(*full(), at("ACR-F", 39.0, 100.0, pair="1-2/3-6")))
+    assert linked.seeds.empty
+    both = rows[(rows["parameter"] == "ACR-F") & (rows["pair"] == "1-2/3-6")]
+    one = link(*full(), at("ACR-F", 10.0, 100.0, pair="1-2/3-6"))
+    assert sorted(both["value"]) == [39.0, 40.0]
+    assert (one.verdict, one.attempts) == ("fail", 1)
+
+
 def test_a_value_without_an_end_is_no_value_of_both_ends():
     assert headed().missing == "NEXT: the end is not stated"
 
@@ -112,7 +134,7 @@ def test_a_fail_in_decibels_and_one_in_nanoseconds_are_each_told_in_their_unit()
     assert one.sentence == "fail: delay skew 60.00 ns, 16.00 ns over the 44.00 ns allowed"
     assert math.isnan(one.margin_db)
     low = [one | {"value": 30.0} if one["parameter"] == "NEXT" else one for one in skew]
-    assert "NEXT pair 1-2/3-6 from end A 30.00 dB, 11.84 dB under the 41.84 dB required" in link(*low).sentence
+    assert "NEXT pair 1-2/3-6 from end A 30.00 dB, 11.84 dB under the 41.84 dB needed" in link(*low).sentence
 
 
 def test_a_failed_wire_map_fails_the_link():
