@@ -9,6 +9,7 @@ from browser_fixture import until
 from page_fixture import HOSTILE, make_analysis, many_links
 from playwright.sync_api import expect
 
+from analyzer.report import page_figure
 from analyzer.report.page import write_page
 from analyzer.report.page_margins import bar_of, margin_spread
 
@@ -349,3 +350,25 @@ def test_what_is_read_stays_in_place_while_the_map_shrinks(view, address):
     )
     expect(page.locator(".cell")).to_have_count(27)
     assert page.locator("#search").bounding_box()["y"] == pytest.approx(before, abs=2)
+
+
+def test_crowded_charts_count_in_cells_until_a_filter_leaves_few(view, tmp_path, monkeypatch):
+    """With 20 points as the most; area North has 12 links, four of them measured in both directions: 16 readings at 850 nm."""
+    monkeypatch.setattr(page_figure, "MOST_POINTS", 20)
+    analysis = make_analysis()
+    write_page(analysis, tmp_path / "page.html")
+    page = view((tmp_path / "page.html").as_uri())
+    length = analysis.facts.set_index("record")["length_m"].reindex(analysis.readings["record"]).to_numpy()
+    here = (analysis.readings["wavelength_nm"] == 850) & analysis.readings["value"].notna() & ~np.isnan(length)
+    cells = "document.getElementById('plot').data.filter((trace) => trace.meta === 'density')"
+    until(page, f"{cells}.length === 1")
+    total = page.evaluate(f"{cells}[0].z.flat().reduce((sum, count) => sum + (count ?? 0), 0)")
+    assert total == here.sum() > 20
+    expect(page.locator("#undrawn")).to_contain_text("More than 20 readings: they are counted in cells")
+    page.locator("#facet-area").select_option("North")
+    until(page, f"{cells}.length === 0")
+    drawn = (
+        "document.getElementById('plot').data.filter((trace) => ['pass', 'marginal pass', 'fail'].includes(trace.meta))"
+    )
+    assert page.evaluate(f"{drawn}.reduce((sum, trace) => sum + trace.x.length, 0)") == 16
+    expect(page.locator("#undrawn")).not_to_contain_text("counted in cells")

@@ -88,9 +88,17 @@ function lossChart(page) {
     const passes = points.filter(([row]) => page.readings.verdict(row) === "pass");
     return [[...data.filter((trace) => trace.meta !== "density").map(kept), marks("pass", passes, { symbol: "circle-open", size: 9 })], false];
   }
+  // Cells are drawn as squares, the larger the more readings: plotly's own picture of cells sets a style that the page's
+  // policy refuses.
+  function squares(trace, color) {
+    const full = trace.z.flatMap((line, up) => line.map((many, across) => [many, across, up])).filter(([many]) => many);
+    const most = Math.max(1, ...full.map(([many]) => many));
+    return { type: "scatter", mode: "markers", name: "readings in a cell, the larger the more", meta: "density", hoverinfo: "skip", z: trace.z, x: full.map(([, across]) => trace.x0 + trace.dx * across), y: full.map(([, , up]) => trace.y0 + trace.dy * up),
+      marker: { symbol: "square", color: color.pass, size: full.map(([many]) => 3 + 7 * Math.sqrt(many / most)), line: { width: 0 } } };
+  }
   function dressed(trace, color) {
     const tone = color[trace.meta];
-    if (trace.meta === "density") return { ...trace, colorscale: [[0, color.rule], [1, color.pass]], zmin: 0, colorbar: { ...trace.colorbar, outlinewidth: 0, tickcolor: color.ink } };
+    if (trace.meta === "density") return squares(trace, color);
     if (trace.mode === "lines") return { ...trace, line: { ...trace.line, color: tone } };
     const open = trace.marker.symbol.endsWith("-open");
     const edge = trace.meta === "limit" ? { color: tone, width: 1.5 } : { color: open ? tone : color.ink, width: open ? 1.6 : 0.8 };
@@ -104,7 +112,7 @@ function lossChart(page) {
   function tell(dense) {
     const notes = shown.line ? [shown.line] : [];
     if (shown.left_out) notes.push(`${count(shown.left_out, "reading has", "readings have")} no number or no length and cannot be drawn.`);
-    if (dense) notes.push(`More than ${shown.most.toLocaleString("en-US")} readings: they are counted in cells, darker or brighter by number; what does not plainly pass, and the link last opened, is drawn point by point. Narrow the links to see each.`);
+    if (dense) notes.push(`More than ${shown.most.toLocaleString("en-US")} readings: they are counted in cells, a larger square holds more; what does not plainly pass, and the link last opened, is drawn point by point. Narrow the links to see each.`);
     if (page.data.detail.left_out && shown.cells && !chart.state.whole) notes.push("Of each link this page holds the worst loss, and draws that.");
     $("undrawn").textContent = notes.join(" ");
     $("undrawn").hidden = !notes.length;
