@@ -631,17 +631,39 @@ def _absent(kind: str, rows: int) -> Any:
 
 
 def _cast(frame: pd.DataFrame, column: str, kind: str, rows: int) -> Any:
+    import pandas as pd
+
     dtype = _dtype(kind)
     if column not in frame.columns:
         return _absent(kind, rows)
     values = frame[column]
     if values.dtype != dtype:
-        if kind in {"i1", "i2", "i4", "u8", "b"} and values.isna().any():
+        if kind in {"i1", "i2", "i4", "u8", "b"} and values.dtype.kind not in "iub" and values.isna().any():
             values = values.fillna(_fill(kind))
         if kind.startswith("c:"):
-            _refuse_unknown(column, values, dtype)
+            if isinstance(values.dtype, pd.CategoricalDtype):
+                _refuse_unknown(column, values, dtype)
+            else:
+                return _coded(column, values, kind[2:])
         values = values.astype(dtype)
     return values.array
+
+
+def _coded(column: str, values: pd.Series, name: str) -> pd.Categorical:
+    """Words as codes into the closed set `name`: each distinct word is looked up once."""
+    import numpy as np
+    import pandas as pd
+
+    places, distinct = pd.factorize(values)
+    codes = [_code_of(name).get(word, -1) for word in distinct]
+    if -1 in codes:
+        _refuse_unknown(column, values, _dtype(f"c:{name}"))
+    return categorical(name, np.array([*codes, -1], dtype=np.int8)[places])
+
+
+@cache
+def _code_of(name: str) -> dict[str, int]:
+    return {word: code for code, word in enumerate(CATEGORIES[name])}
 
 
 def _refuse_unknown(column: str, values: pd.Series, dtype: Any) -> None:

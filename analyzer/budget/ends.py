@@ -23,7 +23,10 @@ def ends_exchanged(records: pd.DataFrame, schedule: ScheduleIndex) -> np.ndarray
 
     Where labels and places tell different stories nothing is exchanged.
     """
-    rows = schedule.take(schedule.rows_of(records["key"]))
+    at = schedule.rows_of(records["key"])
+    if (at < 0).all():
+        return np.zeros(len(records), dtype=bool)
+    rows = schedule.take(at)
     turned, straight = (np.zeros(len(records), dtype=bool) for _ in range(2))
     for first, second in _ENDS:
         own_a, own_b, a, b = (_plain(frame[name]) for frame in (records, rows) for name in (first, second))

@@ -22,7 +22,7 @@ from analyzer import schema
 from analyzer.budget.fiber import expand_ends, matings_in_reading
 from analyzer.budget.glass import settle_glass
 from analyzer.budget.limit_names import read_limit_name
-from analyzer.budget.orders import SPEAKERS, order_seeds, settle_editions
+from analyzer.budget.orders import SPEAKERS, no_seeds, order_seeds, settle_editions
 from analyzer.job import CommandLine, Job
 from analyzer.standards import Values
 
@@ -146,12 +146,13 @@ def _all_said(
 ) -> dict[str, dict[str, pd.Series]]:
     """For every fact what each speaker says, one text or number per record."""
     from_line, from_job = said_on_command_line(given), said_by_job(job)
+    silent = {kind: pd.Series(value, index=records.index, dtype=kind) for kind, value in _SILENT.items()}
     return {
         name: {
-            "command line": _everywhere(records.index, name, from_line.get(name)),
+            "command line": _everywhere(silent, name, from_line.get(name)),
             "file": records[name],
             "schedule": schedule_rows[name],
-            "job": _everywhere(records.index, name, from_job.get(name)),
+            "job": _everywhere(silent, name, from_job.get(name)),
         }
         for name in (*BUILT, *ORDERED, "standard", "edition")
     }
@@ -193,9 +194,9 @@ def said_by_job(job: Job) -> dict[str, Any]:
 
 def join_seeds(seeds: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Seeds of findings under each other."""
+    seeds = [seed for seed in seeds if len(seed)]
     if not seeds:
-        return pd.DataFrame({"code": pd.Series(dtype="str"), "record": pd.Series(dtype="int32"),
-                             "text": pd.Series(dtype="str")})  # fmt: skip
+        return no_seeds()
     return pd.concat(seeds, ignore_index=True)
 
 
@@ -205,25 +206,27 @@ def _medium_of(fiber: str | None, grade: str | None) -> str | None:
     return "twisted pair" if grade else None
 
 
-def _everywhere(index: pd.Index, name: str, value: Any) -> pd.Series:
-    kind = schema.TABLES["facts"][name].dtype
-    if kind == "f8":
-        return pd.Series(np.nan if value is None else float(value), index=index, dtype="float64")
-    return pd.Series(value, index=index, dtype="object")
+_SILENT: dict[Any, Any] = {"float64": np.nan, "object": None}
+
+
+def _everywhere(silent: Mapping[Any, pd.Series], name: str, value: Any) -> pd.Series:
+    kind = "float64" if schema.TABLES["facts"][name].dtype == "f8" else "object"
+    nobody = silent[kind]
+    return nobody if value is None else pd.Series(value, index=nobody.index, dtype=kind)
 
 
 def _first_said(name: str, said: Mapping[str, pd.Series], order: Sequence[str]) -> tuple[pd.Series, pd.Series]:
-    numeric = schema.TABLES["facts"][name].dtype == "f8"
+    kind: Any = "float64" if schema.TABLES["facts"][name].dtype == "f8" else "object"
     index = said["file"].index
-    chosen = pd.Series(np.nan, index=index) if numeric else pd.Series(None, index=index, dtype="object")
-    said_by = pd.Series("missing", index=index, dtype="object")
+    chosen = np.full(len(index), np.nan if kind == "float64" else None, dtype=kind)
+    said_by = np.full(len(index), "missing", dtype=object)
+    silent = np.ones(len(index), dtype=bool)
     for speaker in order:
-        words = said[speaker] if numeric else said[speaker].astype("object")
-        fresh = chosen.isna() & words.notna()
-        if fresh.any():
-            chosen = chosen.mask(fresh, words)
-            said_by = said_by.mask(fresh, speaker)
-    return chosen, said_by
+        words = said[speaker].to_numpy(dtype=kind)
+        fresh = silent & ~pd.isna(words)
+        chosen[fresh], said_by[fresh] = words[fresh], speaker
+        silent &= ~fresh
+    return pd.Series(chosen, index=index), pd.Series(said_by, index=index, dtype="object")
 
 
 def _differs(name: str, file: pd.Series, schedule: pd.Series, length_share: float) -> pd.Series:
@@ -340,7 +343,12 @@ def _expand_ends(facts: pd.DataFrame, values: Values) -> None:
 
 def _rank(said_by: pd.Series) -> np.ndarray:
     """How far down in the order of belief somebody stands; file and schedule are judged both ways and share a rank."""
-    return said_by.astype("object").map({"command line": 0, "file": 1, "schedule": 1, "job": 2}).fillna(3).to_numpy()
+    ranks = [_BELIEF.get(speaker, _UNBELIEVED) for speaker in said_by.cat.categories]
+    return np.array([*ranks, _UNBELIEVED])[said_by.cat.codes.to_numpy()]
+
+
+_BELIEF = {"command line": 0, "file": 1, "schedule": 1, "job": 2}
+_UNBELIEVED = 3
 
 
 def _assume_reference(facts: pd.DataFrame) -> None:

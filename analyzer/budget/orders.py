@@ -8,8 +8,10 @@ them says the family of the other. A grade of twisted pair belongs to one family
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from analyzer.budget.limit_names import families_of, read_limit_name
@@ -63,9 +65,10 @@ def settle_editions(
     told_grade = pd.Series("", index=records.index) if grade is None else grade.astype("object").fillna("")
     texts["grade"] = told_grade.to_numpy(dtype=object)
     table = pd.DataFrame(texts, index=records.index)
-    which = table.groupby(list(table.columns), sort=False).ngroup().to_numpy()
+    varying = [name for name, column in texts.items() if (column != column[:1]).any()]
+    which = table.groupby(varying, sort=False).ngroup().to_numpy() if varying else np.zeros(len(table), dtype=np.int64)
     speakers = [*said, "file"]
-    rows = table.drop_duplicates().to_numpy().tolist()
+    rows = table.take(np.unique(which, return_index=True)[1]).to_numpy().tolist()
     distinct = [list(zip(row[:-1:2], row[1:-1:2], strict=True)) for row in rows]
     families = [_family_of_grade(row[-1], pairs, values) for row, pairs in zip(rows, distinct, strict=True)]
     orders = [
@@ -143,10 +146,23 @@ def declared_edition(text: str, values: Values, table: str = FIBER_EDITIONS) -> 
     return best
 
 
+def no_seeds() -> pd.DataFrame:
+    """Seeds of no finding."""
+    return _no_seeds().copy(deep=False)
+
+
+@cache
+def _no_seeds() -> pd.DataFrame:
+    return pd.DataFrame({"code": pd.Series(dtype="str"), "record": pd.Series(dtype="int32"),
+                         "text": pd.Series(dtype="str")})  # fmt: skip
+
+
 def order_seeds(what: str, file: pd.Series, ordered: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
     """Seeds where the export says something else of `what` than was ordered; missing texts differ from nothing."""
     file, ordered = file.astype("object"), ordered.astype("object")
     hit = file.notna() & ordered.notna() & (file != ordered)
+    if not hit.any():
+        return no_seeds()
     text = f"{what}: the export says " + file[hit].astype("str") + ", ordered is " + ordered[hit].astype("str")
     return pd.DataFrame({"code": "order-differs", "record": records.loc[hit, "record"], "text": text})
 
@@ -174,6 +190,8 @@ def _declared(pairs: Sequence[tuple[str, str]], values: Values, table: str) -> s
 
 def _unknown(frame: pd.DataFrame, records: pd.DataFrame) -> pd.DataFrame:
     hit = (frame["unknown"] != "").to_numpy(dtype=bool)
+    if not hit.any():
+        return no_seeds()
     text = "the edition " + frame.loc[hit, "unknown"] + " is not known here"
     return pd.DataFrame({"code": "edition-unknown", "record": records.loc[hit, "record"], "text": text})
 
@@ -185,6 +203,8 @@ def _tested_to_another(frame: pd.DataFrame, declared: pd.Series, records: pd.Dat
 
 def _of_other_family(frame: pd.DataFrame, other: pd.Series, grade: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
     hit = (other != "").to_numpy(dtype=bool)
+    if not hit.any():
+        return no_seeds()
     text = (
         "the order says " + other.to_numpy()[hit] + ", but grade " + grade[hit].astype("str") + " belongs to "
         + frame.loc[hit, "standard"] + ", which governs here"

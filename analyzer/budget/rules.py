@@ -44,6 +44,8 @@ def _standards(facts: pd.DataFrame) -> list[str]:
 
 def _pair_limits(facts: pd.DataFrame) -> list[str]:
     """Which limits of twisted pair hold, by edition, grade and configuration."""
+    if facts.empty:
+        return []
     said = facts[["standard", "edition", "edition_from", "link"]].assign(
         grade=facts["grade"].astype("object").fillna("no stated grade"),
         configuration=facts["configuration"].astype("object").fillna("no stated configuration"),
@@ -76,6 +78,8 @@ def _references(facts: pd.DataFrame) -> list[str]:
 
 def _counted(facts: pd.DataFrame, names: list[str]) -> list[list[Any]]:
     """Distinct combinations in the order of their first record, each with its number of links at the end."""
+    if facts.empty:
+        return []
     counts = facts.groupby(names, observed=True, sort=False)["link"].nunique().reset_index(name="count")
     rows: list[list[Any]] = counts.astype("object").to_numpy().tolist()
     return rows

@@ -250,6 +250,8 @@ def _is_ceiling(sense: str) -> bool:
 
 def _phi_ratio(margin: Any, u: Any) -> Any:
     """Phi(margin / u); a step where u is 0."""
+    if np.isnan(np.asarray(margin) + np.asarray(u)).all():  # nothing to ask: spares a small check loading scipy
+        return np.full(np.broadcast_shapes(np.shape(margin), np.shape(u)), np.nan)[()]
     from scipy.special import ndtr  # type: ignore[import-untyped]  # scipy brings no types
 
     with np.errstate(divide="ignore", invalid="ignore"):

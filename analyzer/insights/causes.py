@@ -49,6 +49,7 @@ def likely_causes(analysis: Analysis, values: Values) -> pd.DataFrame:
         if here.any():
             signs = fiber_signs(analysis, values) if medium == "fiber" else pair_signs(analysis)
             parts.append(weighed(medium, signs, here))
+    parts = [part for part in parts if len(part)]
     if not parts:
         return schema.empty("causes")
     table = pd.concat(parts, ignore_index=True)
@@ -78,6 +79,8 @@ def weighed(medium: str, signs: Iterable[Sign], asked: np.ndarray) -> pd.DataFra
             if rule["medium"] != medium or rule["cause"] != row["cause"] or rule["sign"] not in shown:
                 continue
             hit, text = (values[at] for values in shown[rule["sign"]])
+            if not hit.any():
+                continue
             weight = int(rule["weight"])
             score += np.where(hit, weight, 0)
             strong |= hit & (weight >= STRONG)
@@ -88,6 +91,8 @@ def weighed(medium: str, signs: Iterable[Sign], asked: np.ndarray) -> pd.DataFra
                 new = np.array([name not in said for said in basis.tolist()], dtype=bool)
                 basis = _joined(basis, np.full(len(at), name, dtype=object), hit & new)
         told = (score > 0) & strong
+        if not told.any():
+            continue
         parts.append(
             pd.DataFrame(
                 {
@@ -96,7 +101,7 @@ def weighed(medium: str, signs: Iterable[Sign], asked: np.ndarray) -> pd.DataFra
                 }
             )[told]
         )  # fmt: skip
-    return pd.concat(parts, ignore_index=True)
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["link", "cause", "score"])
 
 
 def _joined(said: np.ndarray, more: np.ndarray, hit: np.ndarray) -> np.ndarray:

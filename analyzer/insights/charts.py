@@ -34,6 +34,8 @@ def margin_charts(job: Joined) -> list[MarginChart]:
 
     Each margin is taken from the median of its cable, so that a long cable makes no step.
     """
+    if int(job.records["dated"].sum()) < FEWEST:
+        return []
     links = job.analysis.links
     decided = links["decided_by"].to_numpy()
     parameter = job.analysis.readings["parameter"].astype("object").to_numpy()

@@ -13,6 +13,8 @@ from analyzer.schema import Analysis, Evidence, Finding
 
 def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     """Scheduled links without a result: of the whole schedule, or only of the cables that the files touch."""
+    if analysis.schedule.empty:
+        return []
     absent = absent_from_results(analysis, whole_schedule=whole_schedule)
     if absent.empty:
         return []
@@ -89,11 +91,14 @@ def group_values(analysis: Analysis) -> list[Finding]:
 def covered_by_group(analysis: Analysis) -> np.ndarray:
     """For each row of the schedule: whether a range label such as `TB-01-01..12` speaks for that strand."""
     schedule, records = analysis.schedule, analysis.records
-    ranges = records.loc[records["strands"] > 1, "key"].astype("str").drop_duplicates().str.extract(_RANGE).dropna()
+    covered = np.zeros(len(schedule), dtype=bool)
+    several = (records["strands"] > 1).to_numpy()
+    if schedule.empty or not several.any():
+        return covered
+    ranges = records.loc[several, "key"].astype("str").drop_duplicates().str.extract(_RANGE).dropna()
     strands = schedule[["cable_key", "strand"]].reset_index(names="row")
     pairs = strands.merge(ranges.astype({"first": "int64", "last": "int64"}), left_on="cable_key", right_on="stem")
     inside = (pairs["strand"] >= pairs["first"]) & (pairs["strand"] <= pairs["last"])
-    covered = np.zeros(len(schedule), dtype=bool)
     covered[pairs.loc[inside, "row"].to_numpy()] = True
     return covered
 

@@ -57,7 +57,7 @@ class Vectors(NamedTuple):
 def same_readings(job: Joined) -> list[Finding]:
     """Links whose readings are the same to the digit, ends exchanged or not, where chance does not make it so."""
     found = []
-    for vectors in _vectors(job):
+    for vectors in job.once("vectors", _all_vectors):
         exact = _canonical(job, vectors)
         groups = _groups_of_equals(exact)
         if groups:
@@ -78,7 +78,7 @@ def same_readings(job: Joined) -> list[Finding]:
 def near_copies(job: Joined) -> list[Finding]:
     """Links whose many readings differ by hardly more than the last digit, though not all are equal."""
     found = []
-    for vectors in _vectors(job):
+    for vectors in job.once("vectors", _all_vectors):
         if len(vectors.kind) < NEAR_NUMBERS or len(vectors.link) < 3:
             continue
         pairs = [
@@ -129,10 +129,10 @@ def directions_alike(job: Joined) -> list[Finding]:
     """Cables of which both directions read the same to the digit far more often than two honest readings do."""
     losses = job.losses
     keys = ["link", "wavelength_nm"]
-    both = losses[losses["direction"] == _A_B].merge(
-        losses[losses["direction"] == _B_A], on=keys, suffixes=("", "_back")
-    )
-    both = both.drop_duplicates(keys)
+    forth, back = (losses[losses["direction"] == way] for way in (_A_B, _B_A))
+    if forth.empty or back.empty:
+        return []
+    both = forth.merge(back, on=keys, suffixes=("", "_back")).drop_duplicates(keys)
     if both.empty:
         return []
     step = 10.0 ** -both[["decimals", "decimals_back"]].max(axis=1).clip(lower=0).to_numpy()
@@ -216,10 +216,14 @@ def _near_in_cell(points: np.ndarray, group: np.ndarray, reach: float) -> set[tu
     return {(int(group[i]), int(group[j])) for i, j in zip(first, second, strict=True)}
 
 
+def _all_vectors(job: Joined) -> list[Vectors]:
+    return list(_vectors(job))
+
+
 def _vectors(job: Joined) -> Iterator[Vectors]:
     """Links with the same set of readings, as a matrix; links of another set stand in another matrix."""
     live = job.kinds
-    if live.empty:
+    if live.empty or len(job.links) < 2:
         return
     once = live.drop_duplicates(["link", "kind"], keep="first")
     signature = np.zeros(len(job.links), dtype=np.uint64)

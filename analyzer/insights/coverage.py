@@ -25,7 +25,10 @@ def tests_missing(job: Joined) -> list[Finding]:
     """Wavelengths, directions, ends and parameters that the order requires and that are missing, one finding a cable."""
     links = job.analysis.links
     missing = links["missing"].fillna("").astype("object")
-    rows = pd.DataFrame({"cable": job.links["cable"], "missing": missing})[(missing != "").to_numpy()]
+    lacking = (missing != "").to_numpy()
+    if not lacking.any():
+        return []
+    rows = pd.DataFrame({"cable": job.links["cable"], "missing": missing})[lacking]
     rows = rows.assign(what=rows["missing"].str.split("; ")).explode("what")
     there = rows["what"].str.contains(f"{NOT_JUDGED}|^declared failed|^nothing could", regex=True)
     rows = rows[~there.to_numpy(dtype=bool)]
@@ -59,6 +62,8 @@ def _missing_everywhere(job: Joined, rows: pd.DataFrame) -> list[Finding]:
 
 def unlike_sisters(job: Joined) -> list[Finding]:
     """Links that lack a reading which most links of their cable have, though nothing requires it: one finding a cable."""
+    if len(job.links) < FEWEST_SISTERS:
+        return []
     live = job.measured[job.measured["in_force"]]
     keys = ["parameter", "wavelength_nm", "pair", "end", "direction"]
     live = live.assign(cable=job.links["cable"].to_numpy()[live["link"].to_numpy()]).dropna(subset="cable")
@@ -97,7 +102,7 @@ def unlike_sisters(job: Joined) -> list[Finding]:
 
 def strand_gaps(job: Joined) -> list[Finding]:
     """Without a schedule: strand numbers that are missing between tested ones of a cable."""
-    if len(job.analysis.schedule):
+    if len(job.analysis.schedule) or len(job.links) < FEWEST_SISTERS:
         return []
     links = job.links[(job.links["strand"] > 0) & job.links["cable"].notna()]
     grouped = links.groupby("cable", sort=True)["strand"]

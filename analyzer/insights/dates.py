@@ -42,6 +42,8 @@ def outside_the_job(job: Joined) -> list[Finding]:
 
 def before_repair(job: Joined) -> list[Finding]:
     """Links whose last test is older than a repair, or other work, that the job names."""
+    if not job.job.repairs:
+        return []
     found = []
     latest = _latest(job)
     labels = job.links["label"].astype("str")
@@ -67,6 +69,8 @@ def before_repair(job: Joined) -> list[Finding]:
 def calibration(job: Joined) -> list[Finding]:
     """Testers whose calibration had lapsed on the day of the test, or was made after it."""
     records = job.records
+    if not records["dated"].any():
+        return []
     days = _days(job)
     made = _calibrated(job)
     known = records["dated"].to_numpy() & (made["day"].to_numpy() > _NEVER)

@@ -23,6 +23,12 @@ distribution the largest deviation from even is about 2 exp(-2 π² (s/10)²): 1
 RUN_OF_STEPS = 5
 """Equal steps in a row from which a progression is told; a choice of ours, no source."""
 
+FEWEST_OF_A_KIND = 40
+"""Fewest readings of a kind in a file among which other decimals are told; a choice of ours, no source."""
+
+FEWEST_GAPS = 12
+"""Fewest links with both wavelengths whose differences are compared; a choice of ours, no source."""
+
 USUAL_SHARE = 0.3
 """Share of links with the same difference of wavelengths where no other tester tells it: with a spread of 0.02 dB and
 cables of one length about 0.2 (derived), rounded up; a choice of ours."""
@@ -33,6 +39,8 @@ _DECIBELS = [number for number, name in enumerate(CATEGORIES["parameter"]) if na
 def round_readings(job: Joined) -> list[Finding]:
     """Files whose readings in dB prefer some last digits: written down by hand, or rounded before they were exported."""
     live = job.readings[job.readings["parameter"].isin(_DECIBELS) & (job.readings["decimals"] > 0)]
+    if len(live) < FEWEST_DIGITS:
+        return []
     live = live.assign(file=job.records["file"].to_numpy()[live["record"].to_numpy()])
     groups = group_numbers(live, ["file", "parameter", "decimals"])
     found, chosen = [], []
@@ -61,6 +69,8 @@ def equal_steps(job: Joined) -> list[Finding]:
     """Strands in a row whose losses rise or fall by the same step: numbers filled down, not measured."""
     losses = job.losses
     losses = losses[(losses["strand"] >= 0) & losses["cable"].notna()]
+    if len(losses) <= RUN_OF_STEPS:
+        return []
     losses = losses.sort_values(["cable", "wavelength_nm", "direction", "strand", "reading"], kind="stable")
     group = group_numbers(losses, ["cable", "wavelength_nm", "direction"])
     unit = 10.0 ** losses["decimals"].clip(lower=0).to_numpy()
@@ -92,6 +102,8 @@ def equal_steps(job: Joined) -> list[Finding]:
 def other_decimals(job: Joined) -> list[Finding]:
     """A few readings of a file with more decimals than all others of their kind: worked out or typed, not exported."""
     live = job.readings[job.readings["decimals"] >= 0]
+    if len(live) < FEWEST_OF_A_KIND:
+        return []
     live = live.assign(file=job.records["file"].to_numpy()[live["record"].to_numpy()])
     groups = group_numbers(live, ["file", "parameter"])
     usual = live["decimals"].groupby(groups).transform(lambda values: values.mode().iloc[0])
@@ -99,7 +111,7 @@ def other_decimals(job: Joined) -> list[Finding]:
     more = live["decimals"] > usual
     share = more.groupby(groups).transform("mean")
     # decimals that change all the time are a way of writing numbers, not a sign
-    odd = live[(more & (share <= 0.05) & (size >= 40)).to_numpy()]
+    odd = live[(more & (share <= 0.05) & (size >= FEWEST_OF_A_KIND)).to_numpy()]
     if odd.empty:
         return []
     count = "1 reading has" if len(odd) == 1 else f"{len(odd)} readings have"
@@ -138,6 +150,8 @@ def wavelengths_in_step(job: Joined) -> list[Finding]:
     losses = losses.assign(direction=losses["direction"].clip(lower=-1)).drop_duplicates(
         ["link", "wavelength_nm", "direction"]
     )
+    if len(losses) < 2 * FEWEST_GAPS:
+        return []
     found = []
     waves = sorted(losses["wavelength_nm"].unique())
     pairs = [(low, high) for low in waves for high in waves if low < high <= low + 500]
@@ -150,12 +164,12 @@ def wavelengths_in_step(job: Joined) -> list[Finding]:
         for number in range(int(groups.max()) + 1 if len(groups) else 0):
             rows = both[groups == number]
             lengths = rows["length_m"]
-            if len(rows) < 12 or not lengths.max() - lengths.min() >= 50:
+            if len(rows) < FEWEST_GAPS or not lengths.max() - lengths.min() >= 50:
                 continue
             usual = rows["gap"].mode().iloc[0]
             same = rows[rows["gap"] == usual]
             others = both.loc[groups != number, "gap"]
-            elsewhere = float(others.value_counts(normalize=True).max()) if len(others) >= 12 else USUAL_SHARE
+            elsewhere = float(others.value_counts(normalize=True).max()) if len(others) >= FEWEST_GAPS else USUAL_SHARE
             if len(same) < 0.9 * len(rows) or same["length_m"].max() - same["length_m"].min() < 50:
                 continue
             message = (

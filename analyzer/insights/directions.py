@@ -29,6 +29,8 @@ def direction_means(analysis: Analysis) -> pd.DataFrame:
 def polarity_that_differs(analysis: Analysis) -> list[Finding]:
     """Links whose stated polarity is not the scheduled one."""
     records, schedule = analysis.records, analysis.schedule
+    if schedule.empty or records["polarity"].isna().all():
+        return []
     scheduled = schedule.drop_duplicates("key").set_index("key")["polarity"].astype("object")
     wanted = records["key"].map(scheduled)
     said = records["polarity"].astype("object")
@@ -44,6 +46,8 @@ def polarity_that_differs(analysis: Analysis) -> list[Finding]:
 
 def directions_that_differ(analysis: Analysis) -> list[Finding]:
     """Links whose two directions differ by more than matings and cords explain."""
+    if analysis.readings["direction"].isna().all():
+        return []
     both = direction_means(analysis)
     rows = both[(both["difference_db"].abs() >= numbers()["differ_db"] - 1e-9).to_numpy()]
     if rows.empty:

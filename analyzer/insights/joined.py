@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -12,6 +12,8 @@ import pandas as pd
 from analyzer.budget.wording import what_was_read
 from analyzer.insights.workmanship import cable_of
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER, Analysis, Evidence
+
+Made = TypeVar("Made")
 
 EVIDENCE_SHOWN = 12
 """Pieces of evidence that a finding carries at the most; its links are always complete."""
@@ -28,13 +30,14 @@ class Joined:
 
     def __init__(self, analysis: Analysis) -> None:
         self.analysis = analysis
-        self._made: dict[str, pd.DataFrame] = {}
+        self._made: dict[str, Any] = {}
 
-    def once(self, name: str, make: Callable[[Joined], pd.DataFrame]) -> pd.DataFrame:
-        """A table that several insights of one room look at, made when first asked for."""
+    def once(self, name: str, make: Callable[[Joined], Made]) -> Made:
+        """What several insights of one room look at, made when first asked for."""
         if name not in self._made:
             self._made[name] = make(self)
-        return self._made[name]
+        made: Made = self._made[name]
+        return made
 
     @property
     def job(self) -> Any:

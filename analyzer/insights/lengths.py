@@ -24,6 +24,9 @@ UNIT_PERCENT = 4.0
 ALIKE_FEWEST = 4
 """Links of one length, each in a sheath of its own, that are told."""
 
+FEWEST_LENGTHS = 20
+"""Fewest lengths among which equal ones are counted; a choice of ours, no source."""
+
 BINS = 10
 """Steps of the last digit over which honest lengths are taken to be even."""
 
@@ -63,6 +66,8 @@ def _lengths(job: Joined) -> pd.DataFrame:
 
 def differ_in_sheath(job: Joined) -> list[Finding]:
     """Strands whose length is not that of the other strands of their cable: crossed, of another cable, or broken."""
+    if len(job.links) < FEWEST_STRANDS:
+        return []
     rows = lengths(job)
     rows = rows[(rows["medium"] != "twisted pair") & rows["cable"].notna()]
     if rows.empty:
@@ -86,12 +91,14 @@ def differ_in_sheath(job: Joined) -> list[Finding]:
 
 def too_alike(job: Joined) -> list[Finding]:
     """Links in sheaths of their own whose lengths are equal to the digit more often than chance makes them."""
+    if len(job.links) < FEWEST_LENGTHS:
+        return []
     rows = lengths(job)
     copper = rows[rows["medium"] == "twisted pair"]
     cables = rows[(rows["medium"] != "twisted pair") & rows["cable"].notna()]
     found = []
     for name, some in (("links", copper), ("cables", cables.groupby("cable", as_index=False).first())):
-        if len(some) < 20:
+        if len(some) < FEWEST_LENGTHS:
             continue
         step = _step(some["length_m"].to_numpy())
         written = pd.Series(np.round(some["length_m"].to_numpy() / step).astype(np.int64), index=some.index)
@@ -115,6 +122,8 @@ def too_alike(job: Joined) -> list[Finding]:
 
 def units_mixed(job: Joined) -> list[Finding]:
     """Files in which some lengths stand to the others, or to the schedule, as feet stand to meters."""
+    if len(job.links) < FEWEST_STRANDS:
+        return []
     rows = lengths(job)
     if rows.empty:
         return []

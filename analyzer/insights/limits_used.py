@@ -14,6 +14,8 @@ def limits_mixed(job: Joined) -> list[Finding]:
     """Cables of which some links were tested to another limit than the rest."""
     records = job.analysis.records
     named = np.flatnonzero(records["declared_limit"].notna().to_numpy() & job.records["in_use"].to_numpy())
+    if not len(named):
+        return []
     frame = pd.DataFrame(
         {
             "record": named,
@@ -48,6 +50,8 @@ _JACKS_AT_BOTH = ("permanent link", "channel")
 def plug_tested_as_other(job: Joined) -> list[Finding]:
     """Links that the schedule ends in a plug and that were tested as a permanent link or a channel."""
     schedule, records = job.analysis.schedule, job.analysis.records
+    if schedule.empty:
+        return []
     ends = schedule[["end_type_a", "end_type_b"]].astype("object")
     plug = set(schedule.loc[(ends == "plug").any(axis=1), "key"])
     if not plug:

@@ -13,7 +13,7 @@ import pandas as pd
 
 from analyzer.insights.register import finding
 from analyzer.job.marks import Mark
-from analyzer.schema import Analysis, Finding, conform
+from analyzer.schema import Analysis, Finding, conform, empty
 
 _READING = ("parameter", "wavelength_nm", "pair", "end", "direction", "frequency_mhz", "value", "bound", "row", "col")
 
@@ -41,6 +41,8 @@ def fingerprints(analysis: Analysis) -> pd.Series:
 
 def lay_marks(analysis: Analysis, marks: Sequence[Mark]) -> pd.DataFrame:
     """Schema `marks`: every mark with the link it is about and whether it holds."""
+    if not marks:
+        return empty("marks")
     frame = pd.DataFrame(marks, columns=list(Mark._fields), dtype="str").rename(columns={"link": "label"})
     links = analysis.links
     at = pd.Series(links["link"].to_numpy(), index=links["label"].to_numpy())

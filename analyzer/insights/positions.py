@@ -29,6 +29,8 @@ def strand_always_worst(job: Joined) -> list[Finding]:
     """
     losses = job.losses
     losses = losses[losses["cable"].notna() & (losses["strand"] > 0)]
+    if len(losses) < FEWEST_CABLES * FEWEST_STRANDS:
+        return []
     strands = losses.groupby(["cable", "strand"], sort=True).agg(
         value=("value", "max"), link=("link", "first"), reading=("reading", "first")
     )

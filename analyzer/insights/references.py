@@ -40,6 +40,8 @@ def drifted(job: Joined) -> list[Finding]:
     """Series of one tester and wavelength whose level changes: inside a cable strand by strand, else cable by cable."""
     losses = job.losses
     losses = losses[losses["dated"] & losses["cable"].notna()]
+    if len(losses) < FEWEST:
+        return []
     losses = losses.sort_values(["tested_s", "link", "reading"], kind="stable")
     # directions are averaged: a reference is set for a wavelength, and fewer looks see more
     by = ["tester", "cable", "wavelength_nm", "link"]
@@ -56,7 +58,7 @@ def set_too_high(job: Joined) -> list[Finding]:
     """Sessions (tester, day and cable) with many losses near or below zero: the reference was set with a loss in it."""
     losses = job.losses
     losses = losses[losses["dated"]].assign(day=losses["tested_s"] // 86_400)
-    if losses.empty:
+    if len(losses) < FEWEST_OF_SESSION:
         return []
     session = group_numbers(losses, ["tester", "day", "cable", "wavelength_nm"])
     near = (losses["value"] <= NEAR_ZERO_DB).to_numpy()
@@ -91,7 +93,10 @@ def one_sided(job: Joined) -> list[Finding]:
     """Cables on which one direction loses more than the other by the same amount on every strand."""
     losses = job.losses[job.losses["cable"].notna()]
     keys = ["link", "wavelength_nm"]
-    both = losses[losses["direction"] == _A_B].merge(losses[losses["direction"] == _B_A], on=keys, suffixes=("", "_b"))
+    forth, back = (losses[losses["direction"] == way] for way in (_A_B, _B_A))
+    if min(len(forth), len(back)) < FEWEST_OF_SESSION:
+        return []
+    both = forth.merge(back, on=keys, suffixes=("", "_b"))
     both = both.drop_duplicates(keys)
     both["apart"] = both["value"] - both["value_b"]
     told: dict[str, list[tuple[float, float, pd.DataFrame]]] = {}

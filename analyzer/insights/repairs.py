@@ -50,8 +50,10 @@ def best_repairs(job: Joined) -> list[Repair]:
 def told_repairs(job: Joined) -> list[Finding]:
     """The five repairs that mend the most, where several links fail for something they share."""
     failing = int((job.links["verdict"] == "fail").sum())
+    if failing < FEWEST_FAILING:
+        return []
     repairs = best_repairs(job)
-    if failing < FEWEST_FAILING or not any(len(one.links) > 1 for one in repairs):
+    if not any(len(one.links) > 1 for one in repairs):
         return []
     covered = sum(len(one.links) for one in repairs)
     parts = [f"{one.what} ({len(one.links)} failing of {one.of})" if one.of > 1 else one.what for one in repairs]

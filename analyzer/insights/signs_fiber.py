@@ -85,6 +85,11 @@ def _same(text: str, count: int) -> np.ndarray:
     return np.full(count, text, dtype=object)
 
 
+def _nowhere(count: int) -> tuple[np.ndarray, np.ndarray]:
+    """A sign that no link shows."""
+    return np.zeros(count, dtype=bool), _same("", count)
+
+
 def _of_wavelengths(mean: dict[int, np.ndarray], typical: dict[int, np.ndarray], count: int) -> Iterator[Sign]:
     limit = numbers()
     worse, equal, like = (np.zeros(count, dtype=bool) for _ in range(3))
@@ -130,6 +135,10 @@ def _of_wavelengths(mean: dict[int, np.ndarray], typical: dict[int, np.ndarray],
 
 
 def _of_darkness(analysis: Analysis, table: pd.DataFrame, count: int) -> Iterator[Sign]:
+    if not table["over"].any():
+        for name in ("dark", "dark at the longer wavelength only", "light in one direction", "neighbor dark"):
+            yield name, *_nowhere(count)
+        return
     over = np.bincount(table.loc[table["over"], "link"], minlength=count)
     lit = np.bincount(table.loc[table["value"].notna(), "link"], minlength=count)
     dark = (over > 0) & (lit == 0)
@@ -172,6 +181,23 @@ def _of_darkness(analysis: Analysis, table: pd.DataFrame, count: int) -> Iterato
 
 
 def _of_directions(analysis: Analysis, table: pd.DataFrame, count: int) -> Iterator[Sign]:
+    yield from _of_two_directions(analysis, table, count)
+    limit = numbers()
+    greatest = table.groupby("link")["value"].max().reindex(range(count)).to_numpy()
+    with np.errstate(invalid="ignore"):
+        huge = (greatest >= limit["into_multimode_low_db"]) & (greatest <= limit["into_multimode_high_db"])
+    yield (
+        "size of single-mode into multimode",
+        huge,
+        printed(greatest) + np.array(" dB is the size of multimode into single-mode", dtype=object),
+    )
+
+
+def _of_two_directions(analysis: Analysis, table: pd.DataFrame, count: int) -> Iterator[Sign]:
+    if not (table["way"] >= 0).any():
+        for name in ("directions differ", "directions agree", "size of a core mismatch"):
+            yield name, *_nowhere(count)
+        return
     limit = numbers()
     ways = table[table["way"] >= 0].groupby(["link", "wave", "way"])["value"].mean().unstack()
     ways = ways.reindex(columns=[0, 1])
@@ -191,14 +217,6 @@ def _of_directions(analysis: Analysis, table: pd.DataFrame, count: int) -> Itera
     yield "directions agree", agree, _same("both directions agree", count)
     multimode = analysis.links["type"].fillna("").str.startswith("OM").to_numpy(dtype=bool)
     yield "size of a core mismatch", step & multimode, _same("a step of the size of 62.5 into 50 micrometers", count)
-    greatest = table.groupby("link")["value"].max().reindex(range(count)).to_numpy()
-    with np.errstate(invalid="ignore"):
-        huge = (greatest >= limit["into_multimode_low_db"]) & (greatest <= limit["into_multimode_high_db"])
-    yield (
-        "size of single-mode into multimode",
-        huge,
-        printed(greatest) + np.array(" dB is the size of multimode into single-mode", dtype=object),
-    )
 
 
 def _of_sisters(analysis: Analysis) -> Iterator[Sign]:

@@ -23,6 +23,8 @@ def sisters_that_stand_out(analysis: Analysis) -> list[Finding]:
     Cables with fewer strands than the job's `sister_min_strands` are not compared.
     """
     rules = analysis.job.rules
+    if len(analysis.links) < rules.sister_min_strands:
+        return []
     losses = _losses(analysis)
     if losses.empty:
         return []
