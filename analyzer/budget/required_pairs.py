@@ -78,7 +78,8 @@ def _untold(parameter: str, rows: pd.DataFrame, count: int) -> np.ndarray:
     wide = _COMBINATIONS if parameter in _BY_COMBINATION else _PAIRS
     untold = _covered(parameter, rows, wide, count) & ~_covered(parameter, told, wide, count)
     endless = _some(rows["link"], count) & ~_some(told["link"], count)
-    return np.asarray(untold.any(axis=(1, 2)) | endless, dtype=bool)
+    silent_links: np.ndarray = untold.any(axis=(1, 2)) | endless
+    return silent_links
 
 
 def _add_coverage(add: Add, pair: np.ndarray, parameter: str, rows: pd.DataFrame, count: int) -> None:

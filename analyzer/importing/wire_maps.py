@@ -84,14 +84,15 @@ def record_columns(cells: Sequence[tuple[CellColumn, np.ndarray]], rows: np.ndar
     """
     written = np.full(len(rows), "", dtype=object)
     for column, here in cells:
-        text = np.where(here, np.asarray(column.texts, dtype=object)[column.codes[rows]], "")
+        text = np.where(here, np.asarray(column.texts, dtype=object)[column.at(rows)], "")
         glue = np.where((written != "") & (text != ""), "; ", "")
         written = written + glue + text
     if not (written != "").any():
         return {}
     codes, distinct = pd.factorize(written)
     notation = np.asarray([told(text) for text in distinct], dtype=object)[codes]
-    return {"wire_map": written, "wire_map_told": notation}
+    silent = written == ""
+    return {name: np.where(silent, None, texts) for name, texts in (("wire_map", written), ("wire_map_told", notation))}
 
 
 def _schemes(bare: str) -> tuple[str, str]:
