@@ -91,8 +91,9 @@ def record_columns(cells: Sequence[tuple[CellColumn, np.ndarray]], rows: np.ndar
         return {}
     codes, distinct = pd.factorize(written)
     notation = np.asarray([told(text) for text in distinct], dtype=object)[codes]
-    silent = written == ""
-    return {name: np.where(silent, None, texts) for name, texts in (("wire_map", written), ("wire_map_told", notation))}
+    nothing = np.full(len(written), None, dtype=object)
+    columns = (("wire_map", written), ("wire_map_told", notation))
+    return {name: np.where(written == "", nothing, texts) for name, texts in columns}
 
 
 def _schemes(bare: str) -> tuple[str, str]:
