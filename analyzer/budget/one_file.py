@@ -122,6 +122,8 @@ def _after(name: str, table: pd.DataFrame, more: pd.DataFrame, **shift: int) -> 
 
 def _own_places(records: pd.DataFrame) -> pd.Series:
     """Both places in an order that does not depend on the end the crew worked from."""
+    if records["place_a"].isna().all() or records["place_b"].isna().all():
+        return pd.Series(np.nan, index=records.index, dtype="str")
     place_a, place_b = (records[name].str.strip().str.casefold() for name in ("place_a", "place_b"))
     swapped = (place_a > place_b).fillna(value=False).astype(bool)
     return place_a.where(~swapped, place_b) + " | " + place_b.where(~swapped, place_a)

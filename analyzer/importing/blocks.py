@@ -87,6 +87,8 @@ _FREQUENCIES_IN_A_HEAD = 3
 
 
 def _is_frequency(text: str) -> bool:
+    if text.isascii() and "hz" not in text.lower():
+        return False  # most cells are plain numbers, which need no reader of headings
     return understand((text,)).frequency_mhz > 0
 
 

@@ -313,6 +313,8 @@ class StrandAliases(dict[str, int]):
 
 def _by_one_end(schedule: pd.DataFrame) -> tuple[dict[str, int], dict[str, str]]:
     """Identity of an end's label -> row, and -> cable, where only one row or one cable of the schedule bears it."""
+    if schedule.empty:
+        return {}, {}
     ends = pd.concat([schedule["label_a"], schedule["label_b"]]).dropna()
     table = pd.DataFrame({"key": identity(ends.to_numpy(dtype=object)), "row": ends.index.to_numpy()})
     table["cable"] = schedule["cable_key"].to_numpy(dtype=object)[table["row"]]
