@@ -78,14 +78,15 @@ class ArrayRecords:
         own = self.columns.loc[self.columns["role"] == "label", "block"]
         number = _is(self.records["strand"], _NUMBERED)
         labeled = self.records["block"].isin(own).to_numpy(dtype=bool) & ~self._from_positions()
-        named: np.ndarray = self.records["cable"].notna().to_numpy(dtype=bool)
-        return number & ~labeled & named
+        found: np.ndarray = number & ~labeled & self.records["cable"].notna().to_numpy(dtype=bool)
+        return found
 
     def _from_positions(self) -> np.ndarray:
         """Records whose strand stands in no column of its own, but in that of a position at one end."""
         own = self.columns.loc[self.columns["role"] == "strand", "block"]
         stated = self.records[["position_a", "position_b"]].notna().any(axis=1)
-        return (stated & ~self.records["block"].isin(own)).to_numpy(dtype=bool)
+        found: np.ndarray = (stated & ~self.records["block"].isin(own)).to_numpy(dtype=bool)
+        return found
 
     def _places(self, at: np.ndarray, records: pd.DataFrame, turned: np.ndarray, values: Values) -> pd.DataFrame:
         """For each record `at`: position as counted and at end A, what it is now called, and why not."""
@@ -120,7 +121,8 @@ class ArrayRecords:
 
 def _is(texts: pd.Series, pattern: str) -> np.ndarray:
     """Which texts are of this form; a missing one is not."""
-    return texts.fillna("").str.fullmatch(pattern).to_numpy(dtype=bool)
+    found: np.ndarray = texts.fillna("").str.fullmatch(pattern).to_numpy(dtype=bool)
+    return found
 
 
 def _row_of_strand(schedule: pd.DataFrame, cable_key: pd.Series, strand: np.ndarray) -> np.ndarray:
