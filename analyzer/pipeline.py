@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.array_positions import ArrayRecords
 from analyzer.budget.ends import ends_exchanged, told, turned_readings, turned_records
 from analyzer.budget.events import judge_traces
 from analyzer.budget.links import Linked, link_up
@@ -116,7 +117,7 @@ def map_file(source: Source, context: Context) -> FileResult:
     Raises:
         FileUnreadable: the file holds no table that can be judged.
     """
-    imported = as_scheduled(read_source(source, context.reading), context.schedule)
+    imported = as_scheduled(read_source(source, context.reading), context.schedule, context.values)
     verdicts = judge_file(
         imported.records, imported.readings, context.schedule, context.job, context.given, context.values,
         imported.curves, imported.points,
@@ -124,18 +125,20 @@ def map_file(source: Source, context: Context) -> FileResult:
     return FileResult(replace(imported, points=Points()), verdicts)
 
 
-def as_scheduled(imported: Imported, schedule: ScheduleIndex) -> Imported:
-    """The tables of a file with end A where the schedule has it."""
-    turned = ends_exchanged(imported.records, schedule)
-    if not turned.any():
+def as_scheduled(imported: Imported, schedule: ScheduleIndex, values: Values) -> Imported:
+    """The tables of a file with end A where the schedule has it, positions of arrays counted from there."""
+    arrays = ArrayRecords(imported.records, imported.columns, schedule)
+    turned = ends_exchanged(imported.records, schedule, arrays.row)
+    placed = arrays.at_end_a(turned_records(imported.records, turned), turned, values)
+    if not turned.any() and not len(placed.seeds):
         return imported
     return replace(
         imported,
-        records=turned_records(imported.records, turned),
+        records=placed.records,
         readings=turned_readings(imported.readings, turned),
         curves=turned_readings(imported.curves, turned),
         events=turned_readings(imported.events, turned),
-        seeds=pd.concat([imported.seeds, told(turned)], ignore_index=True),
+        seeds=pd.concat([imported.seeds, told(turned), placed.seeds], ignore_index=True),
     )
 
 

@@ -199,6 +199,8 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "strands": Column("i2", "", "strands that a range label speaks for; 1 for a single link"),
         "label_a": Column("s", "", "label at end A"),
         "label_b": Column("s", "", "label at end B"),
+        "position_a": Column("f8", "", "position in the array, counted from 1 at end A"),
+        "position_b": Column("f8", "", "position in the array, counted from 1 at end B"),
         "place_a": Column("s", "", "place of end A"),
         "place_b": Column("s", "", "place of end B"),
         "area": Column("s", "", "area or building"),

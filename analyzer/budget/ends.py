@@ -15,18 +15,22 @@ import pandas as pd
 from analyzer.budget.scheduled import ScheduleIndex
 
 _ENDS = (("label_a", "label_b"), ("place_a", "place_b"))
-_EXCHANGED = (*_ENDS, ("end_type_a", "end_type_b"))
+_EXCHANGED = (*_ENDS, ("position_a", "position_b"), ("end_type_a", "end_type_b"))
 
 
-def ends_exchanged(records: pd.DataFrame, schedule: ScheduleIndex) -> np.ndarray:
+def ends_exchanged(records: pd.DataFrame, schedule: ScheduleIndex, row: np.ndarray) -> np.ndarray:
     """Which records name their two ends as the schedule does, exchanged; n booleans.
 
     Where labels and places tell different stories nothing is exchanged.
+
+    Args:
+        records: schema `records`, n rows.
+        schedule: what was scheduled.
+        row: row of the schedule that tells the ends of each record; -1: none.
     """
-    at = schedule.rows_of(records["key"])
-    if (at < 0).all():
+    if (np.asarray(row) < 0).all():
         return np.zeros(len(records), dtype=bool)
-    rows = schedule.take(at)
+    rows = schedule.take(row)
     turned, straight = (np.zeros(len(records), dtype=bool) for _ in range(2))
     for first, second in _ENDS:
         own_a, own_b, a, b = (_plain(frame[name]) for frame in (records, rows) for name in (first, second))

@@ -13,6 +13,7 @@ from analyzer.importing import facts, pair_facts
 from analyzer.importing.cells import FACTORS, NO_BOUND
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import iso_times, text_array, where
+from analyzer.importing.end_positions import numbers_positions, position_numbers
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
 from analyzer.importing.readings import category_codes, factors, parse_column
 from analyzer.importing.words import plain, units, word
@@ -64,6 +65,9 @@ def read_facts(
         codes = column.at(rows)
         if use.role in _TEXT_FACTS:
             result.arrays.setdefault(_TEXT_FACTS[use.role], text_array(column.texts, codes))
+            if numbers_positions(use):
+                end = use.role.split()[1].lower()
+                result.arrays.setdefault(f"position_{end}", position_numbers(column.texts)[codes])
         elif use.role in _CATEGORY_FACTS:
             name, parse = _CATEGORY_FACTS[use.role]
             _category(result, use, name, column.map(lambda text, _: parse(text) if text else ""), codes, column)  # noqa: B023 (used at once)

@@ -17,6 +17,7 @@ from analyzer.importing.cable_names import cable_in_file_name, cable_in_titles, 
 from analyzer.importing.cells import spaced
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import where
+from analyzer.importing.end_positions import numbers_positions, strands_by_position
 from analyzer.importing.grid import DATE, CellColumn
 from analyzer.importing.words import plain, word
 
@@ -172,7 +173,7 @@ def _label_cells(
 ) -> tuple[CellColumn, np.ndarray | None, np.ndarray | None, list[tuple[str, str]]]:
     """Label of each row, cable and strand where columns say so, and what had to be filled in."""
     naming = {use.role: use for use in reversed(uses) if use.role in {"label", "cable", "strand"}}
-    if set(naming) == {"label"} and not block.sheet.merged:
+    if set(naming) == {"label"} and not block.sheet.merged and not any(numbers_positions(use) for use in uses):
         column = block.sheet.columns[naming["label"].col]
         codes = column.at(rows)
         if not (measured & (codes == 0)).any():
@@ -195,6 +196,12 @@ def _label_texts(
     for use in at.values():
         _tell_damage(block, use, rows, seeds)
     label, cable, strand = cells.get("label"), cells.get("cable"), cells.get("strand")
+    if strand is None and label is None and cable is not None:
+        strand = strands_by_position(block, uses, rows)
+    elif strand is None and cable is None and label is not None:
+        positions = strands_by_position(block, uses, rows)
+        if positions is not None and _strand_tells_apart(label, positions):
+            label, cable, strand = None, label, positions
     if cable is not None and strand is not None:
         cable = _filled_down(cable, (strand != "") & measured, "cable", seeds)
     if label is not None:

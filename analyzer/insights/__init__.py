@@ -82,6 +82,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *physics.below_the_fiber(analysis),
             *directions.directions_that_differ(analysis),
             *directions.polarity_that_differs(analysis),
+            *directions.polarity_against_positions(analysis),
             *doubts.judged_badly(analysis),
             *sweeps.sweeps_that_stop_short(analysis),
             *doubts.unlike_the_export(analysis),

@@ -12,6 +12,8 @@ from analyzer.budget.wording import printed
 from analyzer.insights.register import finding
 from analyzer.insights.signs_fiber import losses, numbers
 from analyzer.schema import Analysis, Finding
+from analyzer.standards import load
+from analyzer.standards.array_polarity import position_at_other_end
 
 
 def direction_means(analysis: Analysis) -> pd.DataFrame:
@@ -42,6 +44,36 @@ def polarity_that_differs(analysis: Analysis) -> list[Finding]:
     count = "1 link has" if len(labels) == 1 else f"{len(labels)} links have"
     text = f"{count} another polarity than scheduled: {labels.iloc[0]} {said.iloc[at]}, scheduled {wanted.iloc[at]}"
     return [finding("polarity-differs", text, labels)]
+
+
+def polarity_against_positions(analysis: Analysis) -> list[Finding]:
+    """Links whose polarity, of the record or else of the schedule, does not lead from the stated position of A to B's."""
+    records, schedule = analysis.records, analysis.schedule
+    both = np.flatnonzero(records[["position_a", "position_b"]].notna().all(axis=1).to_numpy())
+    if not len(both):
+        return []
+    rows = records.take(both)
+    scheduled = schedule.drop_duplicates("key").set_index("key")
+    said = rows["polarity"].astype("object")
+    word = said.where(said.notna(), rows["key"].map(scheduled["polarity"].astype("object")))
+    a, b = (rows[name].to_numpy().astype(np.int64) for name in ("position_a", "position_b"))
+    most = rows["key"].map(scheduled["cable_key"]).map(schedule.groupby("cable_key")["strand"].max())
+    # of a cable whose strands nobody counted, full rows of the connector are taken
+    full = np.maximum(a, b) + (-np.maximum(a, b)) % 12
+    count = np.where(most.fillna(-1).to_numpy() > 0, most.fillna(-1).to_numpy(), full)
+    other = position_at_other_end(load(), word.to_numpy(dtype=object), a, count)
+    wrong = (other > 0) & (other != b)
+    if not wrong.any():
+        return []
+    labels = analysis.links["label"].take(rows["link"][wrong].drop_duplicates().to_numpy())
+    first = int(np.flatnonzero(wrong)[0])
+    link = analysis.links["label"].iloc[int(rows["link"].iloc[first])]
+    state = "1 link states" if len(labels) == 1 else f"{len(labels)} links state"
+    text = (
+        f"{state} a polarity and positions that contradict each other: {link} {word.iloc[first]}, position {a[first]} "
+        f"of end A to {b[first]} of end B, where that polarity leads to {other[first]}"
+    )
+    return [finding("polarity-against-positions", text, labels)]
 
 
 def directions_that_differ(analysis: Analysis) -> list[Finding]:

@@ -189,6 +189,17 @@ TABLES: Final[Mapping[str, Table]] = {
         numbers=("accept_guard", "reject_guard"),
         needed=("rule", "accept_guard", "reject_guard", "accepts", "words", "risk", "document"),
     ),
+    "array_polarity": Table(
+        "array_polarity.csv",
+        "AP",
+        ("row_id", "polarity", "kind", "counts_in", "mapping", "document", "clause", "how_known", "source_id", "note"),
+        counts=("counts_in",),
+        closed={
+            "polarity": CATEGORIES["polarity"], "kind": ("array", "duplex"),
+            "mapping": ("straight", "reversed", "pairs exchanged"),
+        },
+        needed=("polarity", "kind", "counts_in", "mapping", "document"),
+    ),
     "editions": Table(
         "editions.csv",
         "ED",

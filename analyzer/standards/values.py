@@ -123,6 +123,11 @@ class Values:
         return self._frame("typical_attenuation")
 
     @cached_property
+    def array_polarity(self) -> pd.DataFrame:
+        """Polarities of arrays and duplex links, and how each maps positions; governs nothing."""
+        return self._frame("array_polarity")
+
+    @cached_property
     def decision_rules(self) -> pd.DataFrame:
         """Decision rules: guard bands in units of the expanded uncertainty, and their risk."""
         return self._frame("decision_rules")

@@ -25,6 +25,7 @@ import scene_pair_readings
 import scene_pair_truth
 import scene_pairs
 import scene_readme
+import scene_trace
 import scene_truth
 from scene_campus import HERE, Cable
 from scene_physics import Shot, shots
@@ -103,6 +104,7 @@ def write_scene(folder: Path) -> None:
             write(path, made_pairs)
         else:
             path.write_bytes(write(made_pairs))
+    (folder / scene_trace.FILE).write_bytes(scene_trace.trace_csv())
     scheduled = [*scene_campus.cables().values(), *scene_pairs.links().values()]
     scene_layouts.schedule_xlsx(folder / JOB / "schedule.xlsx", scheduled)
     (folder / JOB / "job.toml").write_bytes((HERE / "job.toml").read_bytes())

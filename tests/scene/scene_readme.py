@@ -7,6 +7,7 @@ from typing import Any
 import scene_campus
 import scene_pair_readings
 import scene_pairs
+import scene_trace
 from scene_campus import SITE, Trouble
 
 HEAD = f"""# Sample results: {SITE}
@@ -20,7 +21,7 @@ library again. Several crews tested all this, each in its own way of writing.
 
 - `campus/` is a job folder: `job.toml`, `schedule.xlsx` and the exports in `evidence/`. Try
   `cableproof check sample_results/campus`.
-- `single_files/` holds five small exports that are checked with no job at all, as at the rack. Try
+- `single_files/` holds six small exports that are checked with no job at all, as at the rack. Try
   `cableproof check sample_results/single_files/om4_trunk_clean.csv`.
 """
 
@@ -62,6 +63,7 @@ def _files(plans: list[dict[str, Any]], pair_plans: list[dict[str, Any]]) -> str
     head = "## The exports\n\n| file | cables | what is special |\n|---|---|---|\n"
     rows = [f"| `{plan['file']}` | {', '.join(plan['cables'])} | {plan['about']} |" for plan in plans]
     rows += [f"| `{plan['file']}` | {_first_and_last(plan)} | {plan['about']} |" for plan in pair_plans]
+    rows.append(f"| `{scene_trace.FILE}` | {scene_trace.CABLE} | {scene_trace.ABOUT} |")
     return head + "\n".join(rows) + "\n"
 
 
