@@ -74,7 +74,7 @@ def _untold(parameter: str, rows: pd.DataFrame, count: int) -> np.ndarray:
         return np.zeros(count, dtype=bool)
     told = rows[~silent]
     if parameter not in (*_BY_PAIR, *_BY_COMBINATION):
-        return _some(rows["link"], count) & ~_some(told["link"], count)
+        return np.asarray(_some(rows["link"], count) & ~_some(told["link"], count), dtype=bool)
     wide = _COMBINATIONS if parameter in _BY_COMBINATION else _PAIRS
     untold = _covered(parameter, rows, wide, count) & ~_covered(parameter, told, wide, count)
     endless = _some(rows["link"], count) & ~_some(told["link"], count)
