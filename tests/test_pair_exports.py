@@ -95,3 +95,23 @@ def test_old_cabling_tested_to_another_limit(tmp_path, capsys):
     out = told(analysis, capsys)
     assert "loaded was another limit (TIA 568.2-D 5e channel), and this point fails the ordered one" in out
     assert "grade: the export says 5e, ordered is 6" in out
+
+
+LONG = "Link,Grade,Configuration,Wire map,Parameter,Pair,End,Frequency (MHz),{numbers},Result\n"
+
+
+def test_margins_beside_a_wire_map_are_read_where_no_value_is_exported(tmp_path):
+    rows = "".join(
+        f"M-1,6,permanent link,pass,NEXT,1-2/3-6,{end},100,{margin},PASS\n" for end, margin in (("A", 4.0), ("B", 2.5))
+    )
+    analysis = run_of(tmp_path / "margins.csv", LONG.format(numbers="Margin (dB)") + rows)
+    judged = analysis.judged[(analysis.readings["parameter"] == "NEXT").to_numpy()]
+    assert judged["basis"].tolist() == ["declared margin"] * 2
+    assert analysis.links["margin_db"].tolist() == [2.5]
+
+
+def test_rows_that_pass_do_not_speak_of_a_wire_map_that_fails(tmp_path):
+    rows = "".join(f"M-1,6,permanent link,open pin 4,NEXT,1-2/3-6,{end},100,60.0,PASS\n" for end in "AB")
+    analysis = run_of(tmp_path / "wired.csv", LONG.format(numbers="Value (dB)") + rows)
+    assert analysis.links["verdict"].tolist() == ["fail"]
+    assert "declared-differs" not in {found.code for found in analysis.findings}

@@ -140,7 +140,9 @@ def _judged(met: Columns, limits: PairLimits, loaded: Sequence[Loaded], partners
     out["no_limit"] = np.full(len(met["value"]), not lines and not own)
     out["informs"] = np.full(len(met["value"]), informs)
     grade_known = bool(limits.order_of(at).grade)
-    governed = (bool(lines) & ~out["out_of_range"]) | bool(own) | (not grade_known)
+    # proven from above the range, a margin holds throughout the range: it may be the least
+    proven = out["bounded_by_loaded"] & (out["verdict"] < NOT_JUDGED)
+    governed = (bool(lines) & (~out["out_of_range"] | proven)) | bool(own) | (not grade_known)
     out["counts"] = governed & (not informs) & (out.get("exempt", NONE) != EXEMPT)
     return {name: values for name, values in out.items() if name in _WHOLE}
 

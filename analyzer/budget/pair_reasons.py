@@ -52,6 +52,7 @@ def flags_of(verdicts: PairVerdicts) -> dict[str, np.ndarray]:
         "negative-value": negative & ~is_loss,
         "negative-loss": negative & is_loss,
         "bound-undecided": met["undecided"] & ~another,
+        "over-range-floor": over & ~judged & has_limit,
         "over-range-pair": fails & over,
         "holds-in-every-case": met["several"] & judged,
         "fails-at-its-point": fails & (relation == OTHER) & (basis == WORST_POINT),

@@ -96,15 +96,20 @@ def copper_lengths(uses: list[Use]) -> list[Use]:
     return [replace(use, role="value") for use in uses if copper and use.role == "length"]
 
 
+_OF_THE_LINK = ("wire map", "length")
+"""Value columns that speak of the link, whatever parameter the row names."""
+
+
 def lone_margins(uses: list[Use], values: list[Use]) -> list[Use]:
     """Margin columns that know their parameter and stand beside no value: they are all that is told of a reading."""
-    by_rows = any(use.role == "parameter" for use in uses) and not values
+    # nothing else holds the value of the parameter that the row names: the margin is all that is told of it
+    by_rows = any(use.role == "parameter" for use in uses) and all(use.parameter in _OF_THE_LINK for use in values)
     margins = [use for use in uses if use.role == "margin" and (use.parameter or use.wavelength_nm > 0 or by_rows)]
     claimed = {companion(value, margins, values) for value in values}
     return [
         replace(use, role="value", parameter=use.parameter or ("loss" if use.wavelength_nm > 0 else ""))
         for use in margins
-        if use not in claimed
+        if use not in claimed or (by_rows and not use.parameter)
     ]
 
 

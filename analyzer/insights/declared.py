@@ -20,7 +20,8 @@ def disagreements(job: Joined) -> pd.DataFrame:
     computed), largest_reading.
     """
     readings, judged = job.analysis.readings, job.analysis.judged
-    live = judged["in_force"].to_numpy()
+    # where no limit is shown the margin is to another limit than the loaded one, or the declared one itself
+    live = judged["in_force"].to_numpy() & judged["limit"].notna().to_numpy()
     parts = []
     for what, declared, ours in (
         ("limit", readings["declared_limit"], judged["limit"]),

@@ -90,6 +90,8 @@ def _declared(
     link, at = records["link"].to_numpy(), readings["record"].to_numpy()
     live = judged["in_force"].to_numpy()
     differs = readings["declared_verdict"].isin(said).to_numpy() & judged["verdict"].isin(ours).to_numpy() & live
+    # a fail that is exempt, or for information, fails nothing by the limits that were ordered
+    differs &= judged["counts"].to_numpy() | ("fail" not in ours)
     hit = np.zeros(len(analysis.links), dtype=bool)
     hit[link[at[differs]]] = True
     if whole is not None:
@@ -99,8 +101,22 @@ def _declared(
         said_so, otherwise = np.zeros(len(hit), dtype=bool), np.zeros(len(hit), dtype=bool)
         said_so[link[records["declared_verdict"].isin(said).to_numpy() & in_use]] = True
         otherwise[link[records["declared_verdict"].isin(ours).to_numpy() & in_use]] = True
-        hit |= said_so & ~otherwise & whole
+        hit |= said_so & ~otherwise & whole & ~_failed_by_its_own_words(analysis, live)
     return analysis.links.loc[hit, "label"]
+
+
+def _failed_by_its_own_words(analysis: Analysis, live: np.ndarray) -> np.ndarray:
+    """Marks of the links of several rows of which the export itself says that one thing fails.
+
+    Where each row tells of one reading, the verdicts of the other rows do not speak of a wire map that fails.
+    """
+    link = analysis.records["link"].to_numpy()[analysis.readings["record"].to_numpy()]
+    own = live & analysis.readings["declared_verdict"].eq("fail").to_numpy()
+    own &= analysis.judged["verdict"].eq("fail").to_numpy()
+    several = np.bincount(analysis.records["link"], minlength=len(analysis.links)) > 1
+    out = np.zeros(len(analysis.links), dtype=bool)
+    out[link[own]] = True
+    return np.asarray(out & several, dtype=bool)
 
 
 def _declared_evidence(analysis: Analysis, hit: np.ndarray) -> tuple[Evidence, ...]:

@@ -329,10 +329,11 @@ class _Page:
         if not line.margin:
             return counted(len(labels), "link")
         reading = line.reading
-        mark = "*" if line.unconfirmed else ""
+        allowed = line.allowed + ("*" if line.unconfirmed else "") if line.allowed else ""
         if len(labels) == 1:
-            return f"{reading}, {line.allowed}{mark}, {line.margin}"
-        return f"{counted(len(labels), 'link')}, least {line.margin}: {line.label}, {reading}, {line.allowed}{mark}"
+            return ", ".join(part for part in (reading, allowed, line.margin) if part)
+        least = f"{counted(len(labels), 'link')}, least {line.margin}: {line.label}, {reading}"
+        return f"{least}, {allowed}" if allowed else least
 
     def _rest(self, word: str, labels: Sequence[str]) -> Iterator[Line]:
         if labels:

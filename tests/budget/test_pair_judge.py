@@ -45,6 +45,17 @@ def test_a_frequency_beyond_the_range_is_not_judged_and_decides_nothing():
     assert (one.verdict, one.code, one.counts) == ("not judged", "out-of-range", False)
 
 
+def test_a_margin_proven_from_above_the_range_may_be_the_least():
+    worst = limit("NEXT", grade="6A", configuration="permanent link", frequency_mhz=450.0) + 0.5
+    one = reading(at("NEXT", worst, 450.0), declared_limit="TIA Cat 6A Perm. Link", given={"grade": "6"})
+    assert (one.verdict, one.code, one.counts) == ("pass", "proven-by-margin", True)
+    assert one.margin == pytest.approx(0.5, abs=0.01)  # both grades share the limit of NEXT to 250 MHz
+
+
+def test_a_floor_read_beyond_the_range_of_the_tester_says_why_it_was_not_judged():
+    assert reading(at("NEXT", bound="over range")).code == "over-range-floor"
+
+
 def test_a_repeated_parameter_without_a_grade_is_not_judged():
     one = reading(at("NEXT", 10.0, 100.0), declared_limit=None)
     assert (one.verdict, one.code) == ("not judged", "no-grade")

@@ -6,7 +6,7 @@ function linkDetail(page, link, columns) {
   panel.append(body);
   const sentence = links.sentence(link) ?? "";
   body.append(make("p", {}, make("b", {}, fileText(links.label(link))), make("br"), fileText(sentence)), compareButton(page, link));
-  if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, "Missing: ", fileText(links.missing(link))));
+  if (links.missing(link) && !sentence.includes(links.missing(link))) body.append(make("p", { class: "looser" }, links.verdict(link) === "fail" ? "It fails whatever these would say; not measured or not judged: " : "Missing: ", fileText(links.missing(link))));
   if (links.proved(link) && !sentence.includes(links.proved(link))) body.append(make("p", {}, "Best grade proved: ", make("b", {}, fileText(links.proved(link))), "."));
   const rows = range(data.readings.start[link], data.readings.start[link + 1]);
   const now = rows.filter((row) => page.readings.in_force(row));
@@ -16,7 +16,7 @@ function linkDetail(page, link, columns) {
   if (links.medium(link) === "twisted pair") body.append(...marginStrips(page, link), ...marginBars(page, link, now));
   if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), ...readingsTables(page, now));
   const earlier = rows.filter((row) => !page.readings.in_force(row));
-  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded`, make("div", { class: "wide" }, retestHistory(page, rows))));
+  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded, or told twice`, make("div", { class: "wide" }, retestHistory(page, rows))));
   const records = range(data.records.start[link], data.records.start[link + 1]);
   if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), make("div", { class: "wide" }, recordsTable(page, records))));
   const named = data.findings.filter((finding) => finding.links.includes(link));
