@@ -120,6 +120,8 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
         return use.because(_BOTH_KEYS, role="wavelength")
     if use.parameter == "wire map" and cells and _share(cells, scheme_in) > 0.8:
         return use.because("the cells are wiring schemes", role="wiring scheme", parameter="")
+    if role == "wiring scheme" and cells and _share(cells, facts.verdict) > 0.8 and not _share(cells, scheme_in):
+        return use.because("the cells are verdicts", role="value", parameter="wire map")
     if role == "type or grade":
         fiber = _share(cells, facts.fiber_type)
         copper = _share(cells, facts.copper_grade)
