@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
 from analyzer.insights.register import finding
-from analyzer.schema import CATEGORIES, Finding
+from analyzer.schema import CATEGORIES, Evidence, Finding
 
 SHEATH_PERCENT = 3.0
 SHEATH_M = 3.0
@@ -84,8 +86,7 @@ def differ_in_sheath(job: Joined) -> list[Finding]:
             f"{counted_words(len(some), 'strand')} of {cable} {'has' if len(some) == 1 else 'have'} another length than the "
             f"rest of the sheath: {some['length_m'].iloc[0]:.1f} m, the others {some['usual'].iloc[0]:.1f} m"
         )
-        evidence = job.of_records(some["record"].to_numpy(), "length", some["length_m"].to_numpy(), "m")
-        found.append(finding("lengths-differ", message, job.labels(some["link"]), evidence=evidence))
+        found.append(_told(job, "lengths-differ", message, some))
     return found
 
 
@@ -114,9 +115,8 @@ def too_alike(job: Joined) -> list[Finding]:
                 f"{counted_words(len(rows_here), name[:-1])} in sheaths of their own are {length * step:g} m long to the last digit; "
                 f"{chance_words(len(rows_here), float(expected), f'of this length among {len(some)} {name}')}"
             )
-            places = job.of_records(rows_here["record"].to_numpy(), "length", rows_here["length_m"].to_numpy(), "m")
-            evidence = [*chance_evidence(len(rows_here), float(expected)), *places]
-            found.append(finding("lengths-alike", message, job.labels(rows_here["link"]), evidence=evidence))
+            counts_told = chance_evidence(len(rows_here), float(expected))
+            found.append(_told(job, "lengths-alike", message, rows_here, first=counts_told))
     return found
 
 
@@ -143,9 +143,16 @@ def units_mixed(job: Joined) -> list[Finding]:
             f"{whole} stand to the schedule or to the rest of the sheath as feet to meters: "
             f"{odd['length_m'].iloc[0]:.1f} where {odd['usual'].iloc[0]:.1f} m is usual"
         )
-        evidence = job.of_records(odd["record"].to_numpy(), "length as read", odd["length_m"].to_numpy(), "m")
-        found.append(finding("units-mixed", message, job.labels(odd["link"]), evidence=evidence))
+        found.append(_told(job, "units-mixed", message, odd, called="length as read"))
     return found
+
+
+def _told(
+    job: Joined, code: str, message: str, rows: pd.DataFrame, *, called: str = "length", first: Sequence[Evidence] = ()
+) -> Finding:
+    """The finding of some rows of `lengths`: their links, and the length of each record after what is told `first`."""
+    read = job.of_records(rows["record"].to_numpy(), called, rows["length_m"].to_numpy(), "m")
+    return finding(code, message, job.labels(rows["link"]), evidence=[*first, *read])
 
 
 def index_bent(job: Joined) -> list[Finding]:

@@ -20,6 +20,7 @@ import pandas as pd
 from analyzer.report.package.cover import summary_sentence
 from analyzer.report.package.tables import dictionary, package_tables
 from analyzer.report.page_data import CAUTIONS
+from analyzer.report.project import project_lines
 from analyzer.report.wording import CEILINGS
 from analyzer.schema import STANDING_LINE, Analysis
 
@@ -170,7 +171,6 @@ def _summary(writer: _Writer, analysis: Analysis, links: int, made: dt.datetime)
     sheet = writer.sheet("Summary")
     sheet.set_column(0, 0, 34)
     sheet.set_column(1, 1, 80)
-    about = analysis.job.job if analysis.job is not None else None
     lines: list[tuple[Any, Any]] = [
         (f"{writer.notice}{summary_sentence(analysis)}", None),
         (STANDING_LINE, None),
@@ -184,17 +184,7 @@ def _summary(writer: _Writer, analysis: Analysis, links: int, made: dt.datetime)
         if writer.draft
         else []
     )
-    lines += [
-        (word, getattr(about, name))
-        for name, word in (
-            ("name", "job"),
-            ("owner", "owner"),
-            ("contractor", "contractor"),
-            ("site", "site"),
-            ("reference", "contract"),
-        )
-        if about is not None and getattr(about, name)
-    ]
+    lines += project_lines(analysis)
     lines += [("made (UTC)", f"{made:%Y-%m-%d %H:%M}"), ("", None), ("Totals, counted from the sheet Links", None)]
     span = f"Links!$B$2:$B${max(links, 1) + 1}"
     totals = analysis.totals

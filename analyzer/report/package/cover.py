@@ -15,6 +15,7 @@ from analyzer import __version__
 from analyzer.insights.marked import marked_words
 from analyzer.report.package.checklist import Answer
 from analyzer.report.page_data import CAUTIONS
+from analyzer.report.project import project_lines
 from analyzer.report.wording import counted, sentence
 from analyzer.schema import STANDING_LINE, Analysis
 
@@ -112,21 +113,7 @@ def summary_sentence(analysis: Analysis) -> str:
 
 
 def _project(letter: Letter) -> list[tuple[str, str]]:
-    about = letter.analysis.job.job if letter.analysis.job else None
-    rows = [
-        (word, str(getattr(about, name)))
-        for name, word in (
-            ("name", "job"),
-            ("owner", "owner"),
-            ("contractor", "contractor"),
-            ("site", "site"),
-            ("reference", "contract"),
-            ("date", "date of the job file"),
-        )
-        if about is not None and getattr(about, name) is not None
-    ]
-    if about is not None and about.invented:
-        rows.append(("note", "this job is invented"))
+    rows = project_lines(letter.analysis)
     rows.append(("scope", f"area {letter.area}" if letter.area else _scope(letter.analysis)))
     rows.append(("made", f"{letter.made:%Y-%m-%d %H:%M} UTC with cableproof {__version__}"))
     return rows

@@ -11,6 +11,7 @@ from analyzer.report.page_data import CAUTIONS
 from analyzer.report.pdf import charts
 from analyzer.report.pdf.link_blocks import blocks, print_compact, print_page
 from analyzer.report.pdf.sheet import BOLD, SOFT, Sheet
+from analyzer.report.project import project_lines
 from analyzer.report.wording import counted
 from analyzer.schema import STANDING_LINE, Analysis
 
@@ -50,13 +51,9 @@ def _cover(sheet: Sheet, analysis: Analysis, name: str, draft: Sequence[str]) ->
     sheet.text(summary_sentence(analysis), size=12)
     sheet.text(STANDING_LINE, size=9, color=SOFT)
     sheet.y -= 10
-    about = analysis.job.job if analysis.job is not None else None
-    for key, word in (("owner", "Owner"), ("contractor", "Contractor"), ("site", "Site"), ("reference", "Contract")):
-        said = getattr(about, key) if about is not None else None
-        if said:
-            sheet.text(f"{word}: {said}", size=10)
-    if about is not None and about.invented:
-        sheet.text("This job is invented.", size=10)
+    for word, said in project_lines(analysis):
+        if word != "job":  # the title says it
+            sheet.text(f"{word.capitalize()}: {said}", size=10)
     if draft:
         sheet.heading("This package is a draft")
         sheet.text("What keeps it from being final:")
