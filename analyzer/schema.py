@@ -594,13 +594,22 @@ def _fill(spec: str) -> Any:
 
 def empty(name: str) -> pd.DataFrame:
     """A table without rows, with every column in its type."""
+    return _empty(name).copy(deep=False)
+
+
+@cache
+def _empty(name: str) -> pd.DataFrame:
     import pandas as pd
 
-    return conform(name, pd.DataFrame(index=pd.RangeIndex(0)))
+    return _conformed(name, pd.DataFrame(index=pd.RangeIndex(0)))
 
 
 def conform(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     """The frame with exactly the columns of table `name`, in order and type; absent columns are filled as missing."""
+    return _conformed(name, frame) if len(frame) else empty(name)
+
+
+def _conformed(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     import pandas as pd
 
     rows = len(frame)

@@ -53,44 +53,58 @@ def schedule_of(*rows: dict[str, Any]) -> ScheduleIndex:
     return ScheduleIndex(table, {key: number for number, key in enumerate(table["key"])})
 
 
-def judged(
+def verdicts_of(
     *rows: dict[str, Any], job: Job | None = None, schedule: ScheduleIndex | None = None, **given: Any
-) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
-    """Verdicts of the rows, the links made of them, and one frame of readings with their judgement."""
+) -> FileVerdicts:
+    """Verdicts of the rows, before links are made of them."""
     job = job or Job()
     records, readings = frames(*rows)
-    verdicts = judge_file(
+    return judge_file(
         records, readings, schedule or schedule_of(), job, CommandLine(**given), load(overrides=job.overrides)
     )
-    linked = link_up(verdicts.records, verdicts.facts, readings, verdicts.judged, job)
-    both = readings.drop(columns="reading").join(verdicts.judged)
+
+
+def links_of(verdicts: FileVerdicts, job: Job | None = None) -> Linked:
+    """The links of judged rows."""
+    return link_up(verdicts.records, verdicts.facts, verdicts.readings, verdicts.judged, job or Job())
+
+
+def with_judgement(verdicts: FileVerdicts) -> pd.DataFrame:
+    """One frame of readings with their judgement, and the code and text of its reason."""
+    both = verdicts.readings.drop(columns="reading").join(verdicts.judged)
     reasons = verdicts.reasons.set_index("reason")
-    both["code"] = both["reason"].map(reasons["code"])
-    both["why"] = both["reason"].map(reasons["text"])
-    return verdicts, linked, both
+    both["code"], both["why"] = both["reason"].map(reasons["code"]), both["reason"].map(reasons["text"])
+    return both
 
 
-def analysis(
-    *rows: dict[str, Any],
-    job: Job | None = None,
-    schedule: ScheduleIndex | None = None,
-    whole_schedule: bool = True,
-    **given: Any,
-) -> Analysis:
-    """The rows as a whole run, findings included."""
-    job = job or Job()
-    schedule = schedule or schedule_of()
-    verdicts, linked, _ = judged(*rows, job=job, schedule=schedule, **given)
-    _, readings = frames(*rows)
+def judged(*rows: dict[str, Any], job: Job | None = None, **more: Any) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
+    """Verdicts of the rows, the links made of them, and one frame of readings with their judgement."""
+    verdicts = verdicts_of(*rows, job=job, **more)
+    return verdicts, links_of(verdicts, job), with_judgement(verdicts)
+
+
+def run_of(
+    *rows: dict[str, Any], job: Job | None = None, schedule: ScheduleIndex | None = None, **given: Any
+) -> tuple[Analysis, pd.DataFrame]:
+    """The rows as a whole run without findings, and the seeds from which some findings are made."""
+    job, schedule = job or Job(), schedule or schedule_of()
+    verdicts = verdicts_of(*rows, job=job, schedule=schedule, **given)
+    linked = links_of(verdicts, job)
     records = schema.conform("records", verdicts.records)
     records["link"] = linked.link_of_record
     run = Analysis(
         **{name: schema.empty(name) for name in ("files", "blocks", "columns", "set_aside")},
-        records=records, facts=verdicts.facts, readings=readings,
+        records=records, facts=verdicts.facts, readings=verdicts.readings,
         judged=verdicts.judged.assign(in_force=linked.in_force), limits=verdicts.limits, reasons=verdicts.reasons,
         links=linked.links, schedule=schedule.table, findings=[], totals={}, job=job,
     )  # fmt: skip
-    run.findings = all_findings(run, join_seeds([verdicts.seeds, linked.seeds]), whole_schedule=whole_schedule)
+    return run, join_seeds([verdicts.seeds, linked.seeds])
+
+
+def analysis(*rows: dict[str, Any], whole_schedule: bool = True, **more: Any) -> Analysis:
+    """The rows as a whole run, findings included."""
+    run, seeds = run_of(*rows, **more)
+    run.findings = all_findings(run, seeds, whole_schedule=whole_schedule)
     return run
 
 
@@ -111,17 +125,17 @@ OL = (np.nan, "over range")
 
 def first(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The first reading with its judgement."""
-    return judged(*rows, **more)[2].iloc[0]
+    return with_judgement(verdicts_of(*rows, **more)).iloc[0]
 
 
 def link(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The first link."""
-    return judged(*rows, **more)[1].links.iloc[0]
+    return links_of(verdicts_of(*rows, **more), more.get("job")).links.iloc[0]
 
 
 def facts(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The facts of the first record."""
-    return judged(*rows, **more)[0].facts.iloc[0]
+    return verdicts_of(*rows, **more).facts.iloc[0]
 
 
 def told(*rows: dict[str, Any], **more: Any) -> list[str]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pandas as pd
-from bench import schedule_of
+from bench import links_of, schedule_of, with_judgement
 
 from analyzer import schema
-from analyzer.budget.links import Linked, link_up
+from analyzer.budget.links import Linked
 from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.job import CommandLine, Job
 from analyzer.standards import load
@@ -42,28 +42,38 @@ def pair_frames(*rows: dict[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
     return schema.conform("records", pd.DataFrame(records)), schema.conform("readings", table)
 
 
-def judged_pairs(
+def verdicts_of_pairs(
     *rows: dict[str, Any], job: Job | None = None, schedule: Any = None, **given: Any
-) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
-    """Verdicts, links, and one frame of readings with their judgement."""
+) -> FileVerdicts:
+    """Verdicts of the rows, before links are made of them."""
     job = job or Job()
     records, readings = pair_frames(*rows)
-    verdicts = judge_file(
+    return judge_file(
         records, readings, schedule or schedule_of(), job, CommandLine(**given), load(overrides=job.overrides)
     )
-    linked = link_up(verdicts.records, verdicts.facts, readings, verdicts.judged, job)
-    both = readings.drop(columns="reading").join(verdicts.judged)
-    reasons = verdicts.reasons.set_index("reason")
-    both["code"], both["why"], both["mend"] = (both["reason"].map(reasons[name]) for name in ("code", "text", "mend"))
-    both["in_force"] = linked.in_force
-    return verdicts, linked, both
+
+
+def pairs_with_judgement(verdicts: FileVerdicts) -> pd.DataFrame:
+    """One frame of readings with their judgement, and code, text and mend of its reason."""
+    both = with_judgement(verdicts)
+    return both.assign(mend=both["reason"].map(verdicts.reasons.set_index("reason")["mend"]))
+
+
+def judged_pairs(
+    *rows: dict[str, Any], job: Job | None = None, **more: Any
+) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
+    """Verdicts, links, and one frame of readings with their judgement."""
+    verdicts = verdicts_of_pairs(*rows, job=job, **more)
+    linked = links_of(verdicts, job)
+    return verdicts, linked, pairs_with_judgement(verdicts).assign(in_force=linked.in_force)
 
 
 def reading(*readings: dict[str, Any], number: int = 0, job: Job | None = None, given: Any = None, **more: Any) -> Any:
     """One of the readings of one link, judged; `more` are facts of the record."""
-    return judged_pairs(pair_link(*readings, **more), job=job, **(given or {}))[2].iloc[number]
+    verdicts = verdicts_of_pairs(pair_link(*readings, **more), job=job, **(given or {}))
+    return pairs_with_judgement(verdicts).iloc[number]
 
 
 def link_of(*rows: dict[str, Any], **more: Any) -> Any:
     """The first link."""
-    return judged_pairs(*rows, **more)[1].links.iloc[0]
+    return links_of(verdicts_of_pairs(*rows, **more), more.get("job")).links.iloc[0]

@@ -10,7 +10,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "budget"))
 
-from bench import analysis, job_of, om4, schedule_of
+from bench import analysis, job_of, om4, run_of, schedule_of
 
 from analyzer.insights.joined import Joined
 
@@ -45,7 +45,8 @@ def strands(cable: str = "TB-101", count: int = 24, seed: int = 1, **more: Any) 
 
 
 def joined(rows: list[dict[str, Any]], **more: Any) -> Joined:
-    return Joined(analysis(*rows, **more))
+    """The rows as a run, for one insight at a time: findings are not made."""
+    return Joined(run_of(*rows, **more)[0])
 
 
 def codes(findings: Any) -> list[str]:

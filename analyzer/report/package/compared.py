@@ -56,8 +56,11 @@ def table_differences(name: str, told: bytes, again: pd.DataFrame, source: str) 
         again: the table judged again.
         source: what the differences are to be called after, for example `tables/links.csv`.
     """
+    now = as_csv(again)
+    if told == now:
+        return []
     try:
-        old, new = _texts(told), _texts(as_csv(again))
+        old, new = _texts(told), _texts(now)
     except (ValueError, UnicodeDecodeError) as error:
         return [Difference("reading", f"{source}: cannot be read ({' '.join(str(error).split())})")]
     return _frames(name, old, new, again, source)
@@ -71,7 +74,7 @@ def parquet_differences(name: str, told: bytes, again: pd.DataFrame, source: str
         frame = pd.read_parquet(io.BytesIO(told))
     except (ValueError, OSError, pa.ArrowException) as error:
         return [Difference("reading", f"{source}: cannot be read ({' '.join(str(error).split())})")]
-    return _frames(name, _texts(as_csv(frame)), _texts(as_csv(again)), again, source)
+    return table_differences(name, as_csv(frame), again, source)
 
 
 def _texts(content: bytes) -> pd.DataFrame:
