@@ -1,5 +1,6 @@
 """Rules that hold for every test: hypothesis repeats itself, and in CI nothing may be skipped."""
 
+import gc
 import os
 import shutil
 
@@ -12,6 +13,13 @@ IN_CI = os.environ.get("CI", "").lower() == "true"
 hypothesis.settings.register_profile("ci", derandomize=True, max_examples=25, deadline=None, database=None)
 hypothesis.settings.register_profile("search", max_examples=2000, deadline=None)
 hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+
+def pytest_collection_finish():
+    """Modules and collected tests live to the end: the garbage collector need not look at them at each test."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 100)
 
 
 def pytest_collection_modifyitems(items):

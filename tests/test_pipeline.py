@@ -50,18 +50,44 @@ def small(tmp_path):
     return path
 
 
-def test_the_same_job_twice_gives_the_same_document():
-    assert document(analyze(CAMPUS)) == document(analyze(CAMPUS))
+some_files = pytest.mark.parametrize(
+    "files",
+    [
+        [CAMPUS / "evidence" / name for name in ("retest_2026-09-28.csv", "konferenzhaus_TB-102.csv", "old_library.csv")],
+        pytest.param(EVIDENCE, marks=pytest.mark.slow),
+    ],
+    ids=["three files", "the whole campus"],
+)  # fmt: skip
 
 
-def test_order_of_files_changes_only_the_order_of_links():
-    forth, codes = without_order(document(analyze(EVIDENCE, CAMPUS / "job.toml")))
-    back, codes_back = without_order(document(analyze(EVIDENCE[::-1], CAMPUS / "job.toml")))
+@some_files
+def test_the_same_job_twice_gives_the_same_document(files):
+    job = CAMPUS / "job.toml"
+    assert document(analyze(files, job)) == document(analyze(files, job))
+
+
+@some_files
+def test_order_of_files_changes_only_the_order_of_links(files):
+    forth, codes = without_order(document(analyze(files, CAMPUS / "job.toml")))
+    back, codes_back = without_order(document(analyze(files[::-1], CAMPUS / "job.toml")))
     assert forth == back
     assert len(codes) == len(codes_back)
 
 
-@pytest.mark.parametrize("path", [*EVIDENCE, *sorted((SAMPLES / "single_files").iterdir())], ids=lambda path: path.name)
+ONE_OF_EACH_KIND = {
+    "guest_wing_data_points.xlsx", "great_hall_TB-101.csv", "rehearsal_house_RH-01.csv", "rehearsal_house_wiring.csv",
+    "om4_long.csv", "os2_two_level.xlsx", "trace_events.csv",
+}  # fmt: skip
+"""Every kind of layout once; the rest of the sample files are of the same kinds."""
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        pytest.param(path, id=path.name, marks=[] if path.name in ONE_OF_EACH_KIND else pytest.mark.slow)
+        for path in [*EVIDENCE, *sorted((SAMPLES / "single_files").iterdir())]
+    ],
+)
 def test_rows_and_cells_of_every_sample_are_accounted_for(path):
     analysis = analyze(path)
     doc = document(analysis)

@@ -3,9 +3,11 @@
 OM4, 120 m, two mated pairs, one-cord: 1.86 dB allowed at 850 nm (TIA-568.3-E rows, by hand in docs/verdicts.md).
 """
 
+import itertools
+
 import numpy as np
 import pytest
-from bench import analysis, first, job_of, judged, link, om4
+from bench import analysis, first, job_of, judged, link, om4, verdicts_of, with_judgement
 from scipy import stats
 
 from analyzer.budget import fiber_budget
@@ -18,7 +20,7 @@ ALLOWED_DB = 1.86
 
 
 def with_margin(margin_db):
-    return om4(loss={850: round(ALLOWED_DB - margin_db, 4), 1300: 0.5}, accuracy_db=0.1)
+    return om4(f"A{margin_db:+}", loss={850: round(ALLOWED_DB - margin_db, 4), 1300: 0.5}, accuracy_db=0.1)
 
 
 def under(rule):
@@ -30,10 +32,11 @@ def test_the_closed_set_of_rules_is_that_of_the_values():
 
 
 @pytest.mark.parametrize("rule", CATEGORIES["decision_rule"])
-@pytest.mark.parametrize("margin_db", [-0.31, -0.1, -0.05, 0.0, 0.05, 0.1, 0.12, 0.31])
-def test_the_judge_and_the_rule_agree_to_the_edge(rule, margin_db):
-    word = VERDICTS[decide(ALLOWED_DB - margin_db, ALLOWED_DB, 0.1, rule)]
-    assert first(with_margin(margin_db), job=under(rule)).verdict == word
+def test_the_judge_and_the_rule_agree_to_the_edge(rule):
+    margins_db = (-0.31, -0.1, -0.05, 0.0, 0.05, 0.1, 0.12, 0.31)
+    words = [VERDICTS[decide(ALLOWED_DB - margin_db, ALLOWED_DB, 0.1, rule)] for margin_db in margins_db]
+    readings = with_judgement(verdicts_of(*map(with_margin, margins_db), job=under(rule)))
+    assert readings.loc[readings["wavelength_nm"] == 850, "verdict"].tolist() == words
 
 
 @pytest.mark.parametrize(
@@ -49,16 +52,16 @@ def test_the_judge_and_the_rule_agree_to_the_edge(rule, margin_db):
 )
 def test_what_a_rule_makes_of_a_link(rule, words):
     margins = (-0.05, 0.05, 0.1, 0.11)
-    assert [link(with_margin(margin), job=under(rule)).verdict for margin in margins] == words
+    assert judged(*map(with_margin, margins), job=under(rule))[1].links["verdict"].tolist() == words
 
 
 def test_a_rule_with_a_guard_band_needs_an_accuracy_only_where_it_matters():
     job = under("guarded acceptance")
-    row = om4(loss={850: 1.0, 1300: 0.5})
-    one = first(row, job=job)
-    assert (one.verdict, one.code) == ("not judged", "accuracy-needed")
-    assert first(om4(loss={850: 1.9, 1300: 0.5}), job=job).verdict == "fail"
-    assert link(row, job=job).verdict == "incomplete"
+    near, far = om4("A", loss={850: 1.0, 1300: 0.5}), om4("B", loss={850: 1.9, 1300: 0.5})
+    _, linked, readings = judged(near, far, job=job)
+    assert readings[["verdict", "code"]].iloc[0].tolist() == ["not judged", "accuracy-needed"]
+    assert readings["verdict"].iloc[2] == "fail"
+    assert linked.links["verdict"].tolist() == ["incomplete", "fail"]
 
 
 def test_the_mean_of_both_directions_follows_the_rule():
@@ -101,8 +104,8 @@ def test_the_diode_of_jcgm_106_through_the_run():
 def test_no_probability_without_an_accuracy_a_value_or_a_verdict():
     assert np.isnan(first(om4()).p_conform)
     job = job_of("[rules]\naccuracy_db = 0.2\n")
-    assert np.isnan(first(om4(loss={850: (1.8, "below"), 1300: 0.5}), job=job).p_conform)
-    assert np.isnan(first(om4(loss={850: (np.nan, "over range"), 1300: 0.5}), job=job).p_conform)
+    bounds = (om4("A", loss={850: (1.8, "below")}), om4("B", loss={850: (np.nan, "over range")}))
+    assert verdicts_of(*bounds, job=job).judged["p_conform"].isna().tolist() == [True, True]
     assert np.isnan(first(om4(type=None), job=job, standard="ISO").p_conform)
 
 
@@ -111,14 +114,20 @@ def test_no_probability_without_an_accuracy_a_value_or_a_verdict():
 ISO = "11801-1:2017"
 
 
-@pytest.mark.parametrize("reference", CATEGORIES["reference"])
 @pytest.mark.parametrize(
     "own", ["", "end_pair_db = 0.3\n", "mated_pair_db = 0.5\n", "mated_pair_db = 0.5\nend_pair_db = 0.3\n"]
 )
-@pytest.mark.parametrize("pairs", [2, 3])
-def test_the_judge_and_the_sum_agree_on_iso(reference, own, pairs):
+def test_the_judge_and_the_sum_agree_on_iso(own):
     job = job_of(f"[allowances]\n{own}" if own else "")
-    one = first(om4(reference=reference, mated_pairs=pairs, loss={850: 0.1}), standard="ISO", edition=ISO, job=job)
+    cases = list(itertools.product(CATEGORIES["reference"], (2, 3)))
+    rows = [om4(f"{ref} {pairs}", reference=ref, mated_pairs=pairs, loss={850: 0.1}) for ref, pairs in cases]
+    readings = with_judgement(verdicts_of(*rows, standard="ISO", edition=ISO, job=job))
+    assert len(readings) == len(cases)
+    for (reference, pairs), one in zip(cases, readings.itertuples(), strict=True):
+        _agrees(one, reference, pairs, job, own)
+
+
+def _agrees(one, reference, pairs, job, own):
     given = {
         "mated_pair_db": job.allowances.mated_pair_db,
         "end_pair_db": (job.allowances.end_pair_db or {}).get("multimode"),

@@ -7,10 +7,11 @@ from hypothesis import strategies as st
 
 from analyzer.budget.retests import SEVERITY
 
-MANY = 6
+MANY = 12
 """Links in one example: judging has a fixed cost, so they are judged together."""
 
-few = settings(max_examples=max(4, settings().max_examples // MANY))
+few = settings(max_examples=max(2, settings().max_examples // MANY))
+few_tests = settings(max_examples=max(4, settings().max_examples // 6))
 
 WORSE = {"pass": 0, "marginal": 1, "incomplete": 2, "fail": 3}
 
@@ -105,7 +106,7 @@ def several_tests(draw):
     return rows
 
 
-@few
+@few_tests
 @given(several_tests(), st.randoms(use_true_random=False))
 def test_order_of_records_never_matters_for_the_verdict_of_a_link(rows, random):
     shuffled = random.sample(rows, len(rows))
@@ -113,20 +114,23 @@ def test_order_of_records_never_matters_for_the_verdict_of_a_link(rows, random):
     assert first.loc[second.index].equals(second)
 
 
-@few
+@few_tests
 @given(several_tests())
-def test_every_reading_gets_one_judged_row_in_its_place(rows):
+def test_what_is_judged_is_whole_and_consistent(rows):
     verdicts, linked, readings = judged(*rows)
+    every_reading_gets_one_judged_row_in_its_place(rows, verdicts, linked, readings)
+    what_is_shown_is_consistent(linked, readings)
+    some_test_of_every_repeated_reading_stays_in_force(linked, readings)
+
+
+def every_reading_gets_one_judged_row_in_its_place(rows, verdicts, linked, readings):
     assert verdicts.judged["reading"].tolist() == list(range(len(readings)))
     assert len(linked.in_force) == len(readings)
     assert len(linked.link_of_record) == len(rows)
 
 
-@few
-@given(several_tests())
-def test_what_is_shown_is_consistent(rows):
+def what_is_shown_is_consistent(linked, readings):
     """A limit stands wherever a number decided; margin is limit less value; NaN never passes."""
-    _, linked, readings = judged(*rows)
     has = readings["margin"].notna()
     assert np.allclose(readings["margin"][has], (readings["limit"] - readings["value"])[has], atol=2e-9)
     passes = readings["verdict"].isin(["pass", "marginal pass"])
@@ -137,9 +141,6 @@ def test_what_is_shown_is_consistent(rows):
     assert not linked.links["sentence"].str.contains("nan|-0.00|None", regex=True).any()
 
 
-@few
-@given(several_tests())
-def test_some_test_of_every_repeated_reading_stays_in_force(rows):
-    _, linked, readings = judged(*rows)
+def some_test_of_every_repeated_reading_stays_in_force(linked, readings):
     unit = readings.assign(link=linked.link_of_record[readings["record"]], live=linked.in_force)
     assert unit.groupby(["link", "judged_wavelength_nm"])["live"].any().all()

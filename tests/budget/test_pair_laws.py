@@ -29,40 +29,57 @@ def verdicts(*readings, **more):
     return judged_pairs(*rows, **GIVEN)[2]
 
 
-@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
+MANY = 10
+"""Readings in one example: judging has a fixed cost, so they are judged together."""
+
+few = settings(max_examples=max(2, settings().max_examples // MANY), deadline=None)
+
+
+def many(*values):
+    """`MANY` tuples of such values."""
+    return st.lists(st.tuples(*values), min_size=MANY, max_size=MANY)
+
+
+@few
 @given(
-    parameter=st.sampled_from(FLOORS + CEILINGS),
-    mhz=st.one_of(st.just(float("nan")), st.floats(1, 500)),
-    value=st.floats(0.1, 700),
-    better=st.floats(0, 50),
-    bound=st.sampled_from([None, "below", "above"]),
-    limit=st.sampled_from(LIMITS),
+    many(
+        st.sampled_from(FLOORS + CEILINGS),
+        st.one_of(st.just(float("nan")), st.floats(1, 500)),
+        st.floats(0.1, 700),
+        st.floats(0, 50),
+        st.sampled_from([None, "below", "above"]),
+    ),
+    st.sampled_from(LIMITS),
 )
-def test_a_better_reading_never_gets_a_worse_verdict(parameter, mhz, value, better, bound, limit):
-    step = better if parameter in FLOORS else -min(better, value)
-    found = verdicts(
-        at(parameter, value, mhz, bound=bound), at(parameter, value + step, mhz, bound=bound), declared_limit=limit
-    )["verdict"]
+def test_a_better_reading_never_gets_a_worse_verdict(cases, limit):
+    readings = [at(parameter, value, mhz, bound=bound) for parameter, mhz, value, _, bound in cases]
+    better = [
+        at(parameter, value + (step if parameter in FLOORS else -min(step, value)), mhz, bound=bound)
+        for parameter, mhz, value, step, bound in cases
+    ]
+    rank = verdicts(*readings, *better, declared_limit=limit)["verdict"].astype("object").map(RANK).to_numpy()
     # a reading that a rule takes out or that depends on insertion loss is judged alike on both sides, or gets better
-    assert RANK[found[1]] >= RANK[found[0]]
+    assert (rank[MANY:] >= rank[:MANY]).all()
 
 
-@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
-@given(margin=st.floats(-20, 20), better=st.floats(0, 20), limit=st.sampled_from(LIMITS))
-def test_a_larger_declared_margin_never_gets_a_worse_verdict(margin, better, limit):
+@few
+@given(many(st.floats(-20, 20), st.floats(0, 20)), st.sampled_from(LIMITS))
+def test_a_larger_declared_margin_never_gets_a_worse_verdict(cases, limit):
+    margins = [margin for margin, _ in cases] + [margin + better for margin, better in cases]
+    found = verdicts(*(at("PSNEXT", declared_margin=margin) for margin in margins), declared_limit=limit)
+    rank = found["verdict"].astype("object").map(RANK).to_numpy()
+    assert (rank[MANY:] >= rank[:MANY]).all()
+
+
+@few
+@given(many(st.sampled_from(FLOORS + CEILINGS[:1]), st.floats(1, 250), st.floats(0.1, 80)))
+def test_margin_and_limit_add_up_to_the_value(cases):
     found = verdicts(
-        *(at("PSNEXT", declared_margin=number) for number in (margin, margin + better)), declared_limit=limit
-    )["verdict"]
-    assert RANK[found[1]] >= RANK[found[0]]
-
-
-@settings(max_examples=max(8, settings().max_examples // 3), deadline=None)
-@given(parameter=st.sampled_from(FLOORS + CEILINGS[:1]), mhz=st.floats(1, 250), value=st.floats(0.1, 80))
-def test_margin_and_limit_add_up_to_the_value(parameter, mhz, value):
-    one = verdicts(at(parameter, value, mhz), declared_limit="TIA Cat 6 Perm. Link").iloc[0]
-    if one["basis"] == "worst point" and np.isfinite(one["limit"]):
-        sign = 1 if parameter in FLOORS else -1
-        assert one["margin"] == pytest.approx(sign * (value - one["limit"]), abs=2e-9)
+        *(at(parameter, value, mhz) for parameter, mhz, value in cases), declared_limit="TIA Cat 6 Perm. Link"
+    )
+    by_limit = found[(found["basis"] == "worst point") & np.isfinite(found["limit"])]
+    sign = np.where(by_limit["parameter"].isin(FLOORS), 1, -1)
+    np.testing.assert_allclose(by_limit["margin"], sign * (by_limit["value"] - by_limit["limit"]), rtol=0, atol=2e-9)
 
 
 def recalled():

@@ -1,9 +1,9 @@
 """The product's verdicts on the invented scene, against the arithmetic of the scene's own generator."""
 
+import contextlib
 import copy
+import io
 import json
-import subprocess
-import sys
 from collections import Counter
 from pathlib import Path
 
@@ -18,6 +18,8 @@ from scene_comparison import (
     link_differences,
     pair_differences,
 )
+
+from analyzer.cli.main import outcome
 
 REPOSITORY = Path(__file__).parent.parent.parent
 SAMPLES = REPOSITORY / "sample_results"
@@ -42,10 +44,9 @@ TOLD = [
 
 
 def _check(path):
-    command = [sys.executable, "-c", "from analyzer.cli.main import run; run()", "check", str(path), "--json"]
-    done = subprocess.run(command, cwd=REPOSITORY, capture_output=True, text=True, check=False, timeout=120)
-    assert done.stdout, done.stderr
-    return done.returncode, json.loads(done.stdout)
+    with contextlib.redirect_stdout(io.StringIO()) as said:
+        code = outcome(["check", str(path), "--json"])
+    return code, json.loads(said.getvalue())
 
 
 @pytest.fixture(scope="module")
