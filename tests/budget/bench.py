@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cache, cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,7 +17,7 @@ from analyzer.budget.one_file import FileVerdicts, judge_file
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.insights import all_findings
 from analyzer.job import CommandLine, Job, parse_job
-from analyzer.schema import Analysis
+from analyzer.schema import Analysis, Finding
 from analyzer.standards import load
 
 RECORD_FIELDS = set(schema.TABLES["records"])
@@ -44,8 +47,22 @@ def frames(*rows: dict[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
     return schema.conform("records", pd.DataFrame(records)), schema.conform("readings", pd.DataFrame(readings))
 
 
+@dataclass(frozen=True)
+class Same:
+    """Something that equals what has the same text, so that it is worked out once."""
+
+    text: str
+    content: Any = field(compare=False)
+
+
 def schedule_of(*rows: dict[str, Any]) -> ScheduleIndex:
     """A schedule with one row per link."""
+    return _schedule_of(Same(repr(rows), rows))
+
+
+@lru_cache(maxsize=64)
+def _schedule_of(same: Same) -> ScheduleIndex:
+    rows = same.content
     if not rows:
         return ScheduleIndex(schema.empty("schedule"))
     table = pd.DataFrame([{"key": row["label"].casefold(), "cable_key": row["label"].casefold()} | row for row in rows])
@@ -53,59 +70,99 @@ def schedule_of(*rows: dict[str, Any]) -> ScheduleIndex:
     return ScheduleIndex(table, {key: number for number, key in enumerate(table["key"])})
 
 
-def verdicts_of(
-    *rows: dict[str, Any], job: Job | None = None, schedule: ScheduleIndex | None = None, **given: Any
-) -> FileVerdicts:
-    """Verdicts of the rows, before links are made of them."""
-    job = job or Job()
-    records, readings = frames(*rows)
-    return judge_file(
-        records, readings, schedule or schedule_of(), job, CommandLine(**given), load(overrides=job.overrides)
+@dataclass
+class Asked:
+    """Rows to be judged and what became of them; each part is made when a test first asks for it, and never altered."""
+
+    records: pd.DataFrame
+    readings: pd.DataFrame
+    job: Job
+    schedule: ScheduleIndex
+    given: dict[str, Any]
+
+    @cached_property
+    def verdicts(self) -> FileVerdicts:
+        values = load(overrides=self.job.overrides)
+        return judge_file(self.records, self.readings, self.schedule, self.job, CommandLine(**self.given), values)
+
+    @cached_property
+    def linked(self) -> Linked:
+        found = self.verdicts
+        return link_up(found.records, found.facts, found.readings, found.judged, self.job)
+
+    @cached_property
+    def told(self) -> pd.DataFrame:
+        """One frame of readings with their judgement, and code, text and mend of its reason."""
+        both = self.verdicts.readings.drop(columns="reading").join(self.verdicts.judged)
+        reasons = self.verdicts.reasons.set_index("reason")
+        return both.assign(
+            **{
+                name: both["reason"].map(reasons[column])
+                for name, column in (("code", "code"), ("why", "text"), ("mend", "mend"))
+            }
+        )
+
+    @cached_property
+    def run(self) -> Analysis:
+        """A whole run without findings."""
+        found, linked = self.verdicts, self.linked
+        records = schema.conform("records", found.records)
+        records["link"] = linked.link_of_record
+        return Analysis(
+            **{name: schema.empty(name) for name in ("files", "blocks", "columns", "set_aside")},
+            records=records, facts=found.facts, readings=found.readings,
+            judged=found.judged.assign(in_force=linked.in_force), limits=found.limits, reasons=found.reasons,
+            links=linked.links, schedule=self.schedule.table, findings=[], totals={}, job=self.job,
+        )  # fmt: skip
+
+    @cached_property
+    def findings(self) -> list[Finding]:
+        return self.findings_of(whole_schedule=True)
+
+    def findings_of(self, *, whole_schedule: bool) -> list[Finding]:
+        seeds = join_seeds([self.verdicts.seeds, self.linked.seeds])
+        return all_findings(self.run, seeds, whole_schedule=whole_schedule)
+
+
+EMPTY_JOB = Job()
+
+
+def ask(*rows: dict[str, Any], job: Job | None = None, schedule: ScheduleIndex | None = None, **given: Any) -> Asked:
+    """The rows of fiber, to be judged; the same question a second time costs nothing."""
+    return asked(frames, rows, job, schedule, given)
+
+
+def asked(
+    make: Callable[..., tuple[pd.DataFrame, pd.DataFrame]],
+    rows: tuple[dict[str, Any], ...],
+    job: Job | None,
+    schedule: ScheduleIndex | None,
+    given: dict[str, Any],
+) -> Asked:
+    """Rows that `make` turns into records and readings, to be judged."""
+    job, schedule = job or EMPTY_JOB, schedule or schedule_of()
+    return _asked(
+        Same(f"{make.__name__} {rows!r} {given!r} {id(job)} {id(schedule)}", (make, rows, job, schedule, given))
     )
 
 
-def links_of(verdicts: FileVerdicts, job: Job | None = None) -> Linked:
-    """The links of judged rows."""
-    return link_up(verdicts.records, verdicts.facts, verdicts.readings, verdicts.judged, job or Job())
+@lru_cache(maxsize=64)
+def _asked(same: Same) -> Asked:
+    make, rows, job, schedule, given = same.content
+    return Asked(*make(*rows), job, schedule, given)
 
 
-def with_judgement(verdicts: FileVerdicts) -> pd.DataFrame:
-    """One frame of readings with their judgement, and the code and text of its reason."""
-    both = verdicts.readings.drop(columns="reading").join(verdicts.judged)
-    reasons = verdicts.reasons.set_index("reason")
-    both["code"], both["why"] = both["reason"].map(reasons["code"]), both["reason"].map(reasons["text"])
-    return both
-
-
-def judged(*rows: dict[str, Any], job: Job | None = None, **more: Any) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
+def judged(*rows: dict[str, Any], **more: Any) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
     """Verdicts of the rows, the links made of them, and one frame of readings with their judgement."""
-    verdicts = verdicts_of(*rows, job=job, **more)
-    return verdicts, links_of(verdicts, job), with_judgement(verdicts)
-
-
-def run_of(
-    *rows: dict[str, Any], job: Job | None = None, schedule: ScheduleIndex | None = None, **given: Any
-) -> tuple[Analysis, pd.DataFrame]:
-    """The rows as a whole run without findings, and the seeds from which some findings are made."""
-    job, schedule = job or Job(), schedule or schedule_of()
-    verdicts = verdicts_of(*rows, job=job, schedule=schedule, **given)
-    linked = links_of(verdicts, job)
-    records = schema.conform("records", verdicts.records)
-    records["link"] = linked.link_of_record
-    run = Analysis(
-        **{name: schema.empty(name) for name in ("files", "blocks", "columns", "set_aside")},
-        records=records, facts=verdicts.facts, readings=verdicts.readings,
-        judged=verdicts.judged.assign(in_force=linked.in_force), limits=verdicts.limits, reasons=verdicts.reasons,
-        links=linked.links, schedule=schedule.table, findings=[], totals={}, job=job,
-    )  # fmt: skip
-    return run, join_seeds([verdicts.seeds, linked.seeds])
+    it = ask(*rows, **more)
+    return it.verdicts, it.linked, it.told
 
 
 def analysis(*rows: dict[str, Any], whole_schedule: bool = True, **more: Any) -> Analysis:
     """The rows as a whole run, findings included."""
-    run, seeds = run_of(*rows, **more)
-    run.findings = all_findings(run, seeds, whole_schedule=whole_schedule)
-    return run
+    it = ask(*rows, **more)
+    found = it.findings if whole_schedule else it.findings_of(whole_schedule=False)
+    return replace(it.run, findings=list(found))
 
 
 def om4(label: str = "A", **more: Any) -> dict[str, Any]:
@@ -114,6 +171,7 @@ def om4(label: str = "A", **more: Any) -> dict[str, Any]:
     return {"label": label, **facts, "loss": {850: 1.0, 1300: 1.0}, **more}
 
 
+@cache
 def job_of(text: str) -> Job:
     """The job that a job.toml with this text states."""
     return parse_job(text.encode(), "job.toml")
@@ -125,17 +183,17 @@ OL = (np.nan, "over range")
 
 def first(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The first reading with its judgement."""
-    return with_judgement(verdicts_of(*rows, **more)).iloc[0]
+    return ask(*rows, **more).told.iloc[0]
 
 
 def link(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The first link."""
-    return links_of(verdicts_of(*rows, **more), more.get("job")).links.iloc[0]
+    return ask(*rows, **more).linked.links.iloc[0]
 
 
 def facts(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The facts of the first record."""
-    return verdicts_of(*rows, **more).facts.iloc[0]
+    return ask(*rows, **more).verdicts.facts.iloc[0]
 
 
 def told(*rows: dict[str, Any], **more: Any) -> list[str]:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import pandas as pd
-from bench import links_of, schedule_of, with_judgement
+from bench import Asked, asked
 
 from analyzer import schema
 from analyzer.budget.links import Linked
-from analyzer.budget.one_file import FileVerdicts, judge_file
-from analyzer.job import CommandLine, Job
-from analyzer.standards import load
+from analyzer.budget.one_file import FileVerdicts
+from analyzer.job import Job
 
 RECORD_FIELDS = set(schema.TABLES["records"])
 NAMED = {"declared_limit": "TIA Cat 6 Perm. Link"}
@@ -42,38 +41,22 @@ def pair_frames(*rows: dict[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
     return schema.conform("records", pd.DataFrame(records)), schema.conform("readings", table)
 
 
-def verdicts_of_pairs(
-    *rows: dict[str, Any], job: Job | None = None, schedule: Any = None, **given: Any
-) -> FileVerdicts:
-    """Verdicts of the rows, before links are made of them."""
-    job = job or Job()
-    records, readings = pair_frames(*rows)
-    return judge_file(
-        records, readings, schedule or schedule_of(), job, CommandLine(**given), load(overrides=job.overrides)
-    )
+def ask_pairs(*rows: dict[str, Any], job: Job | None = None, schedule: Any = None, **given: Any) -> Asked:
+    """The rows of twisted pair, to be judged."""
+    return asked(pair_frames, rows, job, schedule, given)
 
 
-def pairs_with_judgement(verdicts: FileVerdicts) -> pd.DataFrame:
-    """One frame of readings with their judgement, and code, text and mend of its reason."""
-    both = with_judgement(verdicts)
-    return both.assign(mend=both["reason"].map(verdicts.reasons.set_index("reason")["mend"]))
-
-
-def judged_pairs(
-    *rows: dict[str, Any], job: Job | None = None, **more: Any
-) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
+def judged_pairs(*rows: dict[str, Any], **more: Any) -> tuple[FileVerdicts, Linked, pd.DataFrame]:
     """Verdicts, links, and one frame of readings with their judgement."""
-    verdicts = verdicts_of_pairs(*rows, job=job, **more)
-    linked = links_of(verdicts, job)
-    return verdicts, linked, pairs_with_judgement(verdicts).assign(in_force=linked.in_force)
+    it = ask_pairs(*rows, **more)
+    return it.verdicts, it.linked, it.told.assign(in_force=it.linked.in_force)
 
 
 def reading(*readings: dict[str, Any], number: int = 0, job: Job | None = None, given: Any = None, **more: Any) -> Any:
     """One of the readings of one link, judged; `more` are facts of the record."""
-    verdicts = verdicts_of_pairs(pair_link(*readings, **more), job=job, **(given or {}))
-    return pairs_with_judgement(verdicts).iloc[number]
+    return ask_pairs(pair_link(*readings, **more), job=job, **(given or {})).told.iloc[number]
 
 
 def link_of(*rows: dict[str, Any], **more: Any) -> Any:
     """The first link."""
-    return links_of(verdicts_of_pairs(*rows, **more), more.get("job")).links.iloc[0]
+    return ask_pairs(*rows, **more).linked.links.iloc[0]

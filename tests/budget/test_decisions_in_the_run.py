@@ -7,7 +7,7 @@ import itertools
 
 import numpy as np
 import pytest
-from bench import analysis, first, job_of, judged, link, om4, verdicts_of, with_judgement
+from bench import analysis, ask, first, job_of, judged, link, om4
 from scipy import stats
 
 from analyzer.budget import fiber_budget
@@ -35,7 +35,7 @@ def test_the_closed_set_of_rules_is_that_of_the_values():
 def test_the_judge_and_the_rule_agree_to_the_edge(rule):
     margins_db = (-0.31, -0.1, -0.05, 0.0, 0.05, 0.1, 0.12, 0.31)
     words = [VERDICTS[decide(ALLOWED_DB - margin_db, ALLOWED_DB, 0.1, rule)] for margin_db in margins_db]
-    readings = with_judgement(verdicts_of(*map(with_margin, margins_db), job=under(rule)))
+    readings = ask(*map(with_margin, margins_db), job=under(rule)).told
     assert readings.loc[readings["wavelength_nm"] == 850, "verdict"].tolist() == words
 
 
@@ -105,7 +105,7 @@ def test_no_probability_without_an_accuracy_a_value_or_a_verdict():
     assert np.isnan(first(om4()).p_conform)
     job = job_of("[rules]\naccuracy_db = 0.2\n")
     bounds = (om4("A", loss={850: (1.8, "below")}), om4("B", loss={850: (np.nan, "over range")}))
-    assert verdicts_of(*bounds, job=job).judged["p_conform"].isna().tolist() == [True, True]
+    assert ask(*bounds, job=job).verdicts.judged["p_conform"].isna().tolist() == [True, True]
     assert np.isnan(first(om4(type=None), job=job, standard="ISO").p_conform)
 
 
@@ -121,7 +121,7 @@ def test_the_judge_and_the_sum_agree_on_iso(own):
     job = job_of(f"[allowances]\n{own}" if own else "")
     cases = list(itertools.product(CATEGORIES["reference"], (2, 3)))
     rows = [om4(f"{ref} {pairs}", reference=ref, mated_pairs=pairs, loss={850: 0.1}) for ref, pairs in cases]
-    readings = with_judgement(verdicts_of(*rows, standard="ISO", edition=ISO, job=job))
+    readings = ask(*rows, standard="ISO", edition=ISO, job=job).told
     assert len(readings) == len(cases)
     for (reference, pairs), one in zip(cases, readings.itertuples(), strict=True):
         _agrees(one, reference, pairs, job, own)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "budget"))
 
-from bench import analysis, job_of, om4, run_of, schedule_of
+from bench import analysis, ask, job_of, om4, schedule_of
 
 from analyzer.insights.joined import Joined
 
@@ -46,7 +47,7 @@ def strands(cable: str = "TB-101", count: int = 24, seed: int = 1, **more: Any) 
 
 def joined(rows: list[dict[str, Any]], **more: Any) -> Joined:
     """The rows as a run, for one insight at a time: findings are not made."""
-    return Joined(run_of(*rows, **more)[0])
+    return Joined(replace(ask(*rows, **more).run))
 
 
 def codes(findings: Any) -> list[str]:
