@@ -186,6 +186,12 @@ def first(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     return ask(*rows, **more).told.iloc[0]
 
 
+def firsts(*rows: dict[str, Any], **more: Any) -> list[pd.Series[Any]]:
+    """The first reading of each row with its judgement; every row is a link of its own, all judged in one run."""
+    told = ask(*(row | {"label": f"L{number}"} for number, row in enumerate(rows)), **more).told
+    return [told.iloc[at] for at in np.unique(told["record"].to_numpy(), return_index=True)[1]]
+
+
 def link(*rows: dict[str, Any], **more: Any) -> pd.Series[Any]:
     """The first link."""
     return ask(*rows, **more).linked.links.iloc[0]

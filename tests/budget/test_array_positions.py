@@ -12,12 +12,12 @@ FROM_A = "Cable,Position A,Direction,Length (m),Loss 850 nm (dB)\n"
 BY_ROOM = "Cable,Position,From room,To room,Loss 850 nm (dB)\n"
 
 
-def run(tmp_path, polarity, *files, strands=12):
+def run(tmp_path, polarity, *files, strands=12, schedule=()):
     (tmp_path / "evidence").mkdir()
     head = "Cable,Strands,Type,Length (m),From room,To room,Mated pairs,Splices,Polarity\n"
     if strands:
-        row = f"TB-1,{strands},OM4,120,Hall,Loft,2,0,{polarity}\n"
-        (tmp_path / "schedule.csv").write_text(head + row)
+        rows = schedule or [f"TB-1,{strands},OM4,120,Hall,Loft,2,0,{polarity}"]
+        (tmp_path / "schedule.csv").write_text(head + "\n".join(rows) + "\n")
     for number, (first, *rows) in enumerate(files):
         (tmp_path / "evidence" / f"{number}.csv").write_text(first + "\n".join(rows) + "\n")
     return analyzer.analyze(tmp_path)
@@ -31,25 +31,30 @@ def labels(found):
     return found.records["label"].tolist()
 
 
-@pytest.mark.parametrize(
-    ("polarity", "strands", "position", "label"),
-    [
-        ("type A", 12, 3, "TB-1-03"),
-        ("type B", 12, 3, "TB-1-10"),
-        ("type C", 12, 3, "TB-1-04"),
-        ("type A", 24, 15, "TB-1-15"),
-        ("type B", 24, 15, "TB-1-22"),
-        ("type C", 24, 15, "TB-1-16"),
-    ],
-)
-def test_a_position_of_end_b_is_joined_with_the_strand_of_end_a(tmp_path, polarity, strands, position, label):
-    number = int(label[-2:])
-    one, other = (FROM_A, f"TB-1,{number},A-B,120,0.50"), (FROM_B, f"TB-1,{position},B-A,120,0.56")
-    found = run(tmp_path, polarity, one, other, strands=strands)
-    assert labels(found) == [label, label]
-    assert len(found.links) == 1
-    assert found.readings["direction"].tolist() == ["A-B", "B-A"]
-    assert "array-positions-mapped" in codes(found)
+MAPPED = [
+    # cable, polarity, strands, position at end B, strand by end A
+    ("TB-1", "type A", 12, 3, 3),
+    ("TB-2", "type B", 12, 3, 10),
+    ("TB-3", "type C", 12, 3, 4),
+    ("TB-4", "type A", 24, 15, 15),
+    ("TB-5", "type B", 24, 15, 22),
+    ("TB-6", "type C", 24, 15, 16),
+]
+
+
+def test_a_position_of_end_b_is_joined_with_the_strand_of_end_a(tmp_path):
+    scheduled = [f"{cable},{strands},OM4,120,Hall,Loft,2,0,{polarity}" for cable, polarity, strands, _, _ in MAPPED]
+    one = [f"{cable},{number},A-B,120,0.50" for cable, _, _, _, number in MAPPED]
+    other = [f"{cable},{position},B-A,120,0.56" for cable, _, _, position, _ in MAPPED]
+    found = run(tmp_path, "", (FROM_A, *one), (FROM_B, *other), schedule=scheduled)
+    wanted = [f"{cable}-{number:02d}" for cable, _, _, _, number in MAPPED]
+    assert labels(found) == wanted * 2
+    assert found.links["label"].tolist() == wanted
+    assert found.readings["direction"].tolist() == ["A-B"] * 6 + ["B-A"] * 6
+    mapped = [
+        label for finding in found.findings if finding.code == "array-positions-mapped" for label in finding.links
+    ]
+    assert sorted(mapped) == wanted
     assert "array-position-open" not in codes(found)
 
 

@@ -232,13 +232,17 @@ def test_of_two_counts_of_arrays_the_one_that_is_allowed_less_decides(arrays_db,
         (("plug", "plug"), 0, 0, 2),
     ],
 )
-@pytest.mark.parametrize(("reference", "cords"), [("one-cord", 0), ("two-cord", 1), ("three-cord", 2)])
-def test_ends_become_counts_and_the_reference_takes_matings_out(ends, pairs, splices, plugs, reference, cords):
-    row = no_counts(end_type_a=ends[0], end_type_b=ends[1]) | {"reference": reference}
-    one = facts(row)
-    assert (one.mated_pairs, one.splices, one.plug_ends) == (pairs, splices, plugs)
-    assert one.matings_in_reading == pairs + plugs - cords  # for example 1 + 1 - 2 = 0
-    assert one.mated_pairs_from == "derived"
+def test_ends_become_counts_and_the_reference_takes_matings_out(ends, pairs, splices, plugs):
+    row = no_counts(end_type_a=ends[0], end_type_b=ends[1])
+    references = ("one-cord", "two-cord", "three-cord")
+    told = judged(*(row | {"label": reference, "reference": reference} for reference in references))[0].facts
+    assert told["reference"].tolist() == list(references)
+    assert set(told[["mated_pairs", "splices", "plug_ends"]].itertuples(index=False, name=None)) == {
+        (pairs, splices, plugs)
+    }
+    # a cord takes one mating out: for example 1 + 1 - 2 = 0
+    assert told["matings_in_reading"].tolist() == [pairs + plugs - cords for cords in (0, 1, 2)]
+    assert set(told["mated_pairs_from"]) == {"derived"}
 
 
 def test_a_cassette_has_one_array_mating_among_its_two():

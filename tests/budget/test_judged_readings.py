@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from bench import OL, first, job_of, judged, om4, told
+from bench import OL, first, firsts, job_of, judged, om4, told
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,19 +13,23 @@ def verdict(value, **more):
     return first(om4(loss={850: value, 1300: 1.0}), **more)
 
 
-@pytest.mark.parametrize(
-    ("value", "expected", "margin"),
-    [
-        (1.42, "pass", 0.44),  # 1.86 - 1.42
-        (1.86, "pass", 0.0),
-        (1.86 + 9e-10, "pass", 0.0),  # float noise is no fail
-        (1.86 + 2e-9, "fail", -2e-9),
-        (1.87, "fail", -0.01),
-    ],
-)
-def test_margin_is_allowed_less_measured(value, expected, margin):
-    one = verdict(value)
-    assert (one.verdict, one.margin) == (expected, pytest.approx(margin, abs=1e-12))
+def verdicts(*values, **more):
+    """Verdict words of several losses at 850 nm."""
+    return [one.verdict for one in firsts(*(om4(loss={850: value, 1300: 1.0}) for value in values), **more)]
+
+
+def test_margin_is_allowed_less_measured():
+    wanted = {
+        1.42: ("pass", 0.44),  # 1.86 - 1.42
+        1.86: ("pass", 0.0),
+        1.86 + 9e-10: ("pass", 0.0),  # float noise is no fail
+        1.86 + 2e-9: ("fail", -2e-9),
+        1.87: ("fail", -0.01),
+    }
+    for one, (expected, margin) in zip(
+        firsts(*(om4(loss={850: value}) for value in wanted)), wanted.values(), strict=True
+    ):
+        assert (one.verdict, one.margin) == (expected, pytest.approx(margin, abs=1e-12))
 
 
 def test_parts_of_the_limit_add_up():
@@ -37,18 +41,15 @@ def test_parts_of_the_limit_add_up():
 # --- bounds and over range
 
 
-@pytest.mark.parametrize(
-    ("value", "bound", "expected"),
-    [
-        (1.86, "below", "pass"),
-        (1.87, "below", "not judged"),
-        (1.86, "above", "fail"),
-        (1.87, "above", "fail"),
-        (1.85, "above", "not judged"),
-    ],
-)
-def test_bounds_decide_only_on_their_own_side(value, bound, expected):
-    assert verdict((value, bound)).verdict == expected
+def test_bounds_decide_only_on_their_own_side():
+    wanted = {
+        (1.86, "below"): "pass",
+        (1.87, "below"): "not judged",
+        (1.86, "above"): "fail",
+        (1.87, "above"): "fail",
+        (1.85, "above"): "not judged",
+    }
+    assert dict(zip(wanted, verdicts(*wanted), strict=True)) == wanted
 
 
 def test_a_bound_that_does_not_decide_says_so():
@@ -77,15 +78,13 @@ def test_over_range_where_no_limit_governs_is_not_judged():
 # --- rounding
 
 
-@pytest.mark.parametrize(
-    ("value", "decimals", "rounded"),
-    [(1.86, 2, True), (1.9, 1, True), (1.8, 1, False), (1.85, 2, False), (1.87, 2, False), (1.855, 2, True)],
-)
-def test_within_half_of_the_last_digit_rounding_is_named(value, decimals, rounded):
+def test_within_half_of_the_last_digit_rounding_is_named():
     # 1.9 with one decimal may have been 1.86; 1.8 may not; 1.855 lies 0.005 from 1.86
-    one = verdict((value, None, decimals))
-    assert ("decided by rounding" in str(one.why)) == rounded
-    assert one.verdict == ("pass" if value <= 1.86 else "fail")
+    cases = [(1.86, 2, True), (1.9, 1, True), (1.8, 1, False), (1.85, 2, False), (1.87, 2, False), (1.855, 2, True)]
+    found = firsts(*(om4(loss={850: (value, None, decimals)}) for value, decimals, _ in cases))
+    for (value, decimals, rounded), one in zip(cases, found, strict=True):
+        assert ("decided by rounding" in str(one.why)) == rounded, (value, decimals)
+        assert one.verdict == ("pass" if value <= 1.86 else "fail")
 
 
 @given(st.floats(-0.02, 0.02))
@@ -100,18 +99,16 @@ def test_print_has_two_decimals():
 # --- accuracy
 
 
-@pytest.mark.parametrize(
-    ("value", "expected"),
-    [
-        (1.75, "pass"),  # 0.11 dB from 1.86
-        (1.76, "marginal pass"),  # 0.10 dB
-        (1.86, "marginal pass"),
-        (1.96, "marginal fail"),  # 0.10 dB
-        (1.97, "fail"),  # 0.11 dB
-    ],
-)
-def test_within_the_accuracy_a_verdict_is_marginal(value, expected):
-    assert verdict(value, job=job_of("[rules]\naccuracy_db = 0.1\n")).verdict == expected
+def test_within_the_accuracy_a_verdict_is_marginal():
+    wanted = {
+        1.75: "pass",  # 0.11 dB from 1.86
+        1.76: "marginal pass",  # 0.10 dB
+        1.86: "marginal pass",
+        1.96: "marginal fail",  # 0.10 dB
+        1.97: "fail",  # 0.11 dB
+    }
+    found = verdicts(*wanted, job=job_of("[rules]\naccuracy_db = 0.1\n"))
+    assert dict(zip(wanted, found, strict=True)) == wanted
 
 
 def test_accuracy_of_the_record_stands_above_that_of_the_job():
@@ -128,9 +125,9 @@ def test_without_an_accuracy_nothing_is_marginal_and_that_is_told():
 # --- negative loss
 
 
-@pytest.mark.parametrize(("value", "expected"), [(-0.05, "pass"), (-0.10, "pass"), (-0.11, "not judged")])
-def test_loss_below_zero_by_more_than_the_accuracy_proves_a_bad_reference(value, expected):
-    assert verdict(value, job=job_of("[rules]\naccuracy_db = 0.1\n")).verdict == expected
+def test_loss_below_zero_by_more_than_the_accuracy_proves_a_bad_reference():
+    found = verdicts(-0.05, -0.10, -0.11, job=job_of("[rules]\naccuracy_db = 0.1\n"))
+    assert found == ["pass", "pass", "not judged"]
 
 
 def test_without_an_accuracy_any_loss_below_zero_is_a_bad_reference():

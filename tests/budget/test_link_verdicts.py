@@ -97,9 +97,8 @@ def test_an_excess_too_small_to_print_is_not_called_nothing():
 # --- what is required
 
 
-@pytest.mark.parametrize(
-    ("row", "missing"),
-    [
+def test_both_standard_wavelengths_and_a_length():
+    cases = [
         (om4(loss={850: 1.0}), "1300 nm"),
         (om4(loss={1310: 1.0}), "850 nm"),
         (om4(loss={1550: 1.0}), "850 nm; 1300 nm"),
@@ -109,10 +108,9 @@ def test_an_excess_too_small_to_print_is_not_called_nothing():
         (om4(type="OS1", loss={1310: 1.0, 1550: 1.0}), "1310 nm could not be judged; 1550 nm could not be judged"),
         (om4(loss={850: -1.0, 1300: 1.0}), "850 nm could not be judged"),
         (om4(length_m=None), "length"),
-    ],
-)
-def test_both_standard_wavelengths_and_a_length(row, missing):
-    assert link(row).missing == missing
+    ]
+    rows = [row | {"label": f"L{number}"} for number, (row, _) in enumerate(cases)]
+    assert judged(*rows)[1].links["missing"].tolist() == [missing for _, missing in cases]
 
 
 def test_the_job_may_ask_for_less():

@@ -5,48 +5,46 @@ Values of TIA 568.3-E: OM1, OM2 3.5 and OM3 to OM5 3.0 dB/km at 850 nm; 1.5 dB/k
 """
 
 import numpy as np
-import pytest
-from bench import OL, facts, first, job_of, judged, link, om4, schedule_of
+from bench import OL, facts, first, firsts, job_of, judged, link, om4, schedule_of
 
 
 def reading(value, row, **more):
     return first(row | {"loss": {next(iter(row["loss"])): value}}, **more)
 
 
+def readings(values, row, **more):
+    """One link for each value, judged in one run."""
+    wave = next(iter(row["loss"]))
+    return firsts(*(row | {"loss": {wave: value}} for value in values), **more)
+
+
+def words(found):
+    return [one.verdict for one in found]
+
+
 # --- one fact missing at a time: on each side of both limits
 
 
-@pytest.mark.parametrize(
-    ("value", "verdict", "limit", "margin"),
-    [
-        (1.80, "pass", 1.86, 0.06),  # least: 3.0 × 0.120 + 2 × 0.75 + 0 × 0.3 = 1.86 dB
-        (1.87, "not judged", None, None),
-        (3.36, "not judged", None, None),  # most: 0.36 + 4 × 0.75 = 3.36 dB
-        (3.37, "fail", 3.36, -0.01),
-    ],
-)
-def test_mated_pairs_missing(value, verdict, limit, margin):
-    one = reading(value, om4(mated_pairs=None))
-    assert one.verdict == verdict
-    assert one.limit == pytest.approx(limit) if limit else np.isnan(one.limit)
-    assert one.margin == pytest.approx(margin) if limit else np.isnan(one.margin)
+def test_mated_pairs_missing():
+    # least: 3.0 × 0.120 + 2 × 0.75 + 0 × 0.3 = 1.86 dB; most: 0.36 + 4 × 0.75 = 3.36 dB
+    found = readings((1.80, 1.87, 3.36, 3.37), om4(mated_pairs=None))
+    assert words(found) == ["pass", "not judged", "not judged", "fail"]
+    np.testing.assert_allclose([one.limit for one in found], [1.86, np.nan, np.nan, 3.36])
+    np.testing.assert_allclose([one.margin for one in found], [0.06, np.nan, np.nan, -0.01])
 
 
-@pytest.mark.parametrize(
-    ("value", "verdict", "limit"),
-    [(1.86, "pass", 1.86), (1.90, "not judged", None), (2.46, "not judged", None), (2.47, "fail", 2.46)],
-)
-def test_splices_missing(value, verdict, limit):
-    one = reading(value, om4(splices=None))  # 1.86 + 0 × 0.3 to 1.86 + 2 × 0.3 = 2.46 dB
-    assert one.verdict == verdict
-    assert one.limit == pytest.approx(limit) if limit else np.isnan(one.limit)
+def test_splices_missing():
+    # 1.86 + 0 × 0.3 to 1.86 + 2 × 0.3 = 2.46 dB
+    found = readings((1.86, 1.90, 2.46, 2.47), om4(splices=None))
+    assert words(found) == ["pass", "not judged", "not judged", "fail"]
+    np.testing.assert_allclose([one.limit for one in found], [1.86, np.nan, np.nan, 2.46])
 
 
-@pytest.mark.parametrize(("value", "verdict"), [(1.50, "pass"), (1.51, "not judged"), (60.0, "not judged")])
-def test_length_missing_is_tried_at_zero_meters(value, verdict):
-    one = reading(value, om4(length_m=None))  # 3.0 × 0 + 2 × 0.75 = 1.50 dB; no length fails it
-    assert one.verdict == verdict
-    assert one.world == ("tried at 0 m" if verdict == "pass" else "certain")
+def test_length_missing_is_tried_at_zero_meters():
+    # 3.0 × 0 + 2 × 0.75 = 1.50 dB; no length fails it
+    found = readings((1.50, 1.51, 60.0), om4(length_m=None))
+    assert words(found) == ["pass", "not judged", "not judged"]
+    assert [one.world for one in found] == ["tried at 0 m", "certain", "certain"]
 
 
 def test_link_without_a_length_stays_incomplete_though_its_readings_pass():
@@ -65,11 +63,10 @@ def test_a_cable_that_may_lose_nothing_is_judged_without_a_length():
     assert (one.verdict, one.limit) == ("fail", 1.5)  # 0 × any length + 2 × 0.75 = 1.50 dB
 
 
-@pytest.mark.parametrize(("value", "verdict"), [(1.60, "pass"), (1.75, "not judged"), (1.87, "fail")])
-def test_unit_of_the_length_missing_is_tried_in_feet_and_meters(value, verdict):
+def test_unit_of_the_length_missing_is_tried_in_feet_and_meters():
     # 120 ft = 120 × 0.3048 = 36.576 m: 3.0 × 0.036576 + 1.50 = 1.609728 dB; 120 m: 1.86 dB
-    one = reading(value, om4(length_m=None, length_unstated=120.0))
-    assert one.verdict == verdict
+    found = readings((1.60, 1.75, 1.87), om4(length_m=None, length_unstated=120.0))
+    assert words(found) == ["pass", "not judged", "fail"]
     assert facts(om4(length_m=None, length_unstated=120.0)).missing == "unit of the length"
 
 
@@ -78,23 +75,21 @@ def test_a_length_of_the_schedule_settles_a_length_without_unit():
     assert reading(1.75, om4(length_m=None, length_unstated=120.0), **given).verdict == "pass"
 
 
-@pytest.mark.parametrize(("value", "verdict"), [(1.86, "pass"), (1.90, "not judged"), (1.93, "fail")])
-def test_type_missing_is_every_multimode_type_at_850_nm(value, verdict):
+def test_type_missing_is_every_multimode_type_at_850_nm():
     # OM3 to OM5 1.86 dB; OM1, OM2 3.5 × 0.120 + 1.50 = 1.92 dB
-    assert reading(value, om4(type=None)).verdict == verdict
+    assert words(readings((1.86, 1.90, 1.93), om4(type=None))) == ["pass", "not judged", "fail"]
 
 
-@pytest.mark.parametrize(("glass", "verdict"), [("62.5/125", "pass"), ("50/125", "not judged"), (None, "not judged")])
-def test_the_glass_narrows_the_types(glass, verdict):
+def test_the_glass_narrows_the_types():
     # 62.5/125 is OM1 alone: 1.92 dB; 50/125 may be OM2 (1.92 dB) or OM3 to OM5 (1.86 dB)
-    assert reading(1.90, om4(type=None, glass=glass)).verdict == verdict
+    rows = [om4(type=None, glass=glass, loss={850: 1.90}) for glass in ("62.5/125", "50/125", None)]
+    assert words(firsts(*rows)) == ["pass", "not judged", "not judged"]
 
 
-@pytest.mark.parametrize(("value", "verdict"), [(1.90, "pass"), (1.95, "not judged"), (2.01, "fail")])
-def test_os2_without_its_construction_may_be_outside_plant_or_indoor_outdoor(value, verdict):
+def test_os2_without_its_construction_may_be_outside_plant_or_indoor_outdoor():
     # 0.4 × 1.0 + 1.50 = 1.90 dB or 0.5 × 1.0 + 1.50 = 2.00 dB
     row = om4(type="OS2", length_m=1000.0, loss={1310: 1.0, 1550: 1.0})
-    assert reading(value, row).verdict == verdict
+    assert words(readings((1.90, 1.95, 2.01), row)) == ["pass", "not judged", "fail"]
 
 
 def test_iso_knows_one_os2():

@@ -19,16 +19,20 @@ def test_the_limit_at_100_mhz_is_the_published_one():
 # --- margins
 
 
-@pytest.mark.parametrize(
-    ("parameter", "value", "margin", "verdict"),
-    [("NEXT", NEXT_100 + 2.0, 2.0, "pass"), ("NEXT", NEXT_100 - 0.5, -0.5, "fail"), ("NEXT", NEXT_100, 0.0, "pass"),
-     ("insertion loss", 18.0, 0.57, "pass"), ("insertion loss", 19.0, -0.43, "fail")],
-)  # fmt: skip
-def test_margin_is_positive_on_the_good_side_of_floors_and_ceilings(parameter, value, margin, verdict):
+def each(*readings, **more):
+    """The readings with their judgement, one link each, all judged in one run."""
+    return judged_pairs(*(pair_link(one, label=f"C{number}") for number, one in enumerate(readings)), **more)[2]
+
+
+def test_margin_is_positive_on_the_good_side_of_floors_and_ceilings():
     # insertion loss at 100 MHz: 18.6 dB in the recalled table; 18.57 dB by the equation
-    one = reading(at(parameter, value, 100.0, pair="1-2", end="A"))
-    assert one.margin == pytest.approx(margin, abs=0.005)
-    assert one.verdict == verdict
+    cases = [
+        ("NEXT", NEXT_100 + 2.0, 2.0, "pass"), ("NEXT", NEXT_100 - 0.5, -0.5, "fail"), ("NEXT", NEXT_100, 0.0, "pass"),
+        ("insertion loss", 18.0, 0.57, "pass"), ("insertion loss", 19.0, -0.43, "fail"),
+    ]  # fmt: skip
+    found = each(*(at(parameter, value, 100.0, pair="1-2", end="A") for parameter, value, _, _ in cases))
+    assert found["margin"].tolist() == pytest.approx([margin for _, _, margin, _ in cases], abs=0.005)
+    assert found["verdict"].tolist() == [verdict for *_, verdict in cases]
 
 
 def test_float_noise_is_no_margin():
@@ -71,9 +75,8 @@ def test_a_parameter_of_twisted_pair_on_fiber_has_a_reason_too():
 # --- bounds: mirrored for floors
 
 
-@pytest.mark.parametrize(
-    ("parameter", "value", "bound", "verdict"),
-    [
+def test_bounds_decide_on_their_own_side_alone():
+    cases = [
         ("insertion loss", 18.0, "below", "pass"),
         ("insertion loss", 19.0, "below", "not judged"),
         ("insertion loss", 19.0, "above", "fail"),
@@ -84,10 +87,9 @@ def test_a_parameter_of_twisted_pair_on_fiber_has_a_reason_too():
         ("NEXT", 45.0, "below", "not judged"),
         ("insertion loss", math.nan, "over range", "fail"),
         ("NEXT", math.nan, "over range", "not judged"),
-    ],
-)
-def test_bounds_decide_on_their_own_side_alone(parameter, value, bound, verdict):
-    assert reading(at(parameter, value, 100.0, bound=bound)).verdict == verdict
+    ]
+    found = each(*(at(parameter, value, 100.0, bound=bound) for parameter, value, bound, _ in cases))
+    assert found["verdict"].tolist() == [verdict for *_, verdict in cases]
 
 
 def test_insertion_loss_below_zero_proves_nothing():
@@ -182,8 +184,9 @@ def test_the_margin_of_its_sweep_stands_in_for_a_missing_frequency():
 
 def test_delay_skew_needs_no_frequency():
     # 44 ns for a permanent link (recalled, TIA-568.2-D)
-    assert [reading(at("delay skew", value)).verdict for value in (43.0, 45.0)] == ["pass", "fail"]
-    assert reading(at("delay skew", 43.0)).basis == "value"
+    found = each(at("delay skew", 43.0), at("delay skew", 45.0))
+    assert found["verdict"].tolist() == ["pass", "fail"]
+    assert found["basis"].tolist() == ["value", "value"]
 
 
 # --- doubts

@@ -61,7 +61,10 @@ READ = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", READ)
+LARGE = {"last_row.xlsx", "blank_lines.csv"}
+
+
+@pytest.mark.parametrize("name", [pytest.param(name, marks=pytest.mark.slow if name in LARGE else []) for name in READ])
 def test_a_million_empty_rows_cost_little_and_lose_nothing(name):
     make, rows, readings = READ[name]
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss

@@ -93,6 +93,7 @@ def test_the_as_built_schedule_holds_every_scheduled_link(package):
     assert {one["measured_length_m"] for one in built} == {"120.0"}
 
 
+@pytest.mark.slow
 def test_the_same_inputs_give_the_same_bytes(job_folder, tmp_path, monkeypatch):
     monkeypatch.setenv("SOURCE_DATE_EPOCH", MADE)
     places = [tmp_path / name / "hall.zip" for name in ("one", "two")]
@@ -125,6 +126,7 @@ def test_a_grant_makes_it_final(tmp_path):
     assert "granted by Invented Owner, 2026-11-10, minute 4" in (tmp_path / "out" / "cover.html").read_text()
 
 
+@pytest.mark.slow
 def test_odd_labels_and_names_are_packed_and_judged_again(tmp_path):
     labels = ["=1+1", "x" * 300, "שלום-1", "a/b\\c:*?", "<script>alert(1)</script>", "CON"]
     job = tmp_path / "job"
@@ -138,6 +140,7 @@ def test_odd_labels_and_names_are_packed_and_judged_again(tmp_path):
     assert outcome(["verify", str(tmp_path / "out.zip")]) == 0
 
 
+@pytest.mark.slow
 def test_a_zip_of_exports_is_packed_as_it_is(tmp_path, job_folder):
     import shutil
 

@@ -40,6 +40,7 @@ def test_allowances_are_formulas_over_their_cells(path, analysis):
     assert column(sheet, "margin")[0] == "=T2-H2"
 
 
+@pytest.mark.slow
 def test_libreoffice_recalculates_the_same(path, analysis, tmp_path):
     program = shutil.which("soffice")
     if program is None:
