@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import json
 
@@ -36,15 +37,17 @@ def csv(columns, grid=GRID, above=ABOVE, frequency="Frequency (MHz)"):
     return f"{above}\n{frequency},{','.join(columns)}\n" + "\n".join(rows) + "\n"
 
 
-@pytest.fixture
-def run(tmp_path):
-    def analysis(*texts, **more):
-        paths = []
-        for number, text in enumerate(texts):
-            path = tmp_path / f"crew {number}.csv"
+@pytest.fixture(scope="module")
+def run(tmp_path_factory):
+    """Runs of texts as files; what was run before is not run again, for nothing alters it."""
+
+    @functools.cache
+    def analysis(*texts, job="", given=None):
+        folder = tmp_path_factory.mktemp("curves")
+        paths = [folder / f"crew {number}.csv" for number in range(len(texts))]
+        for path, text in zip(paths, texts, strict=True):
             path.write_text(text, encoding="utf-8")
-            paths.append(path)
-        return analyze(paths, **more)
+        return analyze(paths, parse_job(job, "job.toml") if job else None, given=given)
 
     return analysis
 
@@ -238,12 +241,12 @@ class TestOwnLimits:
     JOB = b'[[limits]]\nname = "brief"\nsource = "brief, 4.2"\nparameter = "NEXT"\nmin = 45.0\n'
 
     def test_the_stricter_of_own_and_published_limit_decides(self, run):
-        row = one(run(csv(ONE | LOSSES), job=parse_job(self.JOB, "job.toml")), "NEXT")
+        row = one(run(csv(ONE | LOSSES), job=self.JOB), "NEXT")
         # at 500 MHz the published floor is far below 45 dB, and the curve is at 41.82 dB
         assert (row["verdict"], row["limit"], row["frequency_mhz"]) == ("fail", 45.0, 500.0)
 
     def test_it_is_named_as_the_limit(self, run):
-        analysis = run(csv(ONE | LOSSES), job=parse_job(self.JOB, "job.toml"))
+        analysis = run(csv(ONE | LOSSES), job=self.JOB)
         assert "brief, 4.2" in analysis.limits.set_index("limit_id")["text"][one(analysis, "NEXT")["limit_id"]]
 
 
@@ -369,6 +372,7 @@ class TestPointsInRows:
         assert codes(analysis).isdisjoint({"retest-undated", "label-collision"})
 
 
+@pytest.mark.slow
 def test_the_order_of_the_files_changes_nothing(run):
     first, second = csv(WHOLE), csv(ONE, above=ABOVE.replace("C-01", "C-02"))
     forth = readings_of(run(first, second))

@@ -53,10 +53,15 @@ def small(tmp_path):
 some_files = pytest.mark.parametrize(
     "files",
     [
-        [CAMPUS / "evidence" / name for name in ("retest_2026-09-28.csv", "konferenzhaus_TB-102.csv", "old_library.csv")],
+        [
+            CAMPUS / "evidence" / "retest_2026-09-28.csv",
+            CAMPUS / "evidence" / "konferenzhaus_TB-102.csv",
+            CAMPUS / "evidence" / "rehearsal_house_RH-01.csv",
+            SAMPLES / "single_files" / "trace_events.csv",
+        ],
         pytest.param(EVIDENCE, marks=pytest.mark.slow),
     ],
-    ids=["three files", "the whole campus"],
+    ids=["four files", "the whole campus"],
 )  # fmt: skip
 
 

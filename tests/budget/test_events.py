@@ -185,6 +185,7 @@ def test_a_link_with_a_trace_alone_is_incomplete(tmp_path):
     assert by_label.loc["TB-1-02", "missing"] == "loss; length"
 
 
+@pytest.mark.slow
 def test_the_order_of_the_files_changes_nothing(tmp_path):
     joints = [*ENDS, (750.0, "splice", 0.18, 0.2, None)]
     texts = [trace("A-B", joints), trace("B-A", joints), trace("A-B", joints, wave=1550)]

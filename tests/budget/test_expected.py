@@ -205,6 +205,7 @@ def test_an_empty_table_gives_an_empty_table():
     assert len(expect(empty, VALUES)) == 0
 
 
+@pytest.mark.slow
 def test_ten_thousand_links_of_four_readings_in_less_than_a_second():
     generator = np.random.default_rng(3)
     count = 40_000
@@ -219,7 +220,7 @@ def test_ten_thousand_links_of_four_readings_in_less_than_a_second():
         }
     )
     table["wavelength_nm"] = np.where(table["type"].isin(["OM3", "OM4"]), 850, 1310)
-    begun = time.perf_counter()
+    begun = time.process_time()
     got = expect(table, VALUES)
-    assert time.perf_counter() - begun < 1.0
+    assert time.process_time() - begun < 1.0
     assert (got["why_none"] == EXPECTED).all()
