@@ -141,6 +141,7 @@ def asked(
 ) -> Asked:
     """Rows that `make` turns into records and readings, to be judged."""
     job, schedule = job or EMPTY_JOB, schedule or schedule_of()
+    # what is remembered holds its job and schedule, so nothing else gets their ids meanwhile
     return _asked(
         Same(f"{make.__name__} {rows!r} {given!r} {id(job)} {id(schedule)}", (make, rows, job, schedule, given))
     )

@@ -1,6 +1,7 @@
 """Every finding code of the code stands in the register, every code of the register is used, and the page is current."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import analyzer
@@ -32,7 +33,12 @@ def _made(tree):
 
 
 def _trees(*rooms):
-    return [ast.parse(path.read_text(encoding="utf-8")) for room in rooms for path in sorted(PACKAGE.glob(room))]
+    return [_tree(path) for room in rooms for path in sorted(PACKAGE.glob(room))]
+
+
+@cache
+def _tree(path):
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def test_every_code_that_is_made_is_registered():
