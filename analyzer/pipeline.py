@@ -201,7 +201,7 @@ def combine(
     whole_schedule: bool,
 ) -> Analysis:
     """Tables of all files together, links, findings, totals."""
-    tables, seeds, pictures = _stack(files, results)
+    tables, seeds, pictures, sketches = _stack(files, results)
     area: list[str] = []
     if context.given.area:
         scheduled = bool(len(in_scope(context.schedule.table, context)))
@@ -221,6 +221,7 @@ def combine(
         findings=[],
         totals=_totals(links),
         pictures=pictures,
+        sketches=sketches,
         rules=[*area, *rules_in_force(told, context.job, records["link"].to_numpy()[told["record"].to_numpy()])],
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
@@ -291,7 +292,7 @@ _KEPT = (
 
 _IDS = {
     "blocks": ("block",), "columns": ("block",), "records": ("record", "block"), "facts": ("record",),
-    "readings": ("reading", "record", "block"), "curves": ("curve", "record", "block", "reading", "picture"),
+    "readings": ("reading", "record", "block"), "curves": ("curve", "record", "block", "reading", "picture", "sketch"),
     "judged": ("reading", "limit_id", "reason"), "limits": ("limit_id",), "reasons": ("reason",),
     "events": ("event", "record", "block"),
 }  # fmt: skip
@@ -300,13 +301,13 @@ _IDS = {
 
 def _stack(
     files: list[dict[str, Any]], results: list[FileResult | None]
-) -> tuple[dict[str, pd.DataFrame], pd.DataFrame, np.ndarray]:
-    """Every table under each other, ids shifted to be unique over all files; seeds of findings; pictures of curves."""
+) -> tuple[dict[str, pd.DataFrame], pd.DataFrame, np.ndarray, np.ndarray]:
+    """Every table under each other, ids shifted to be unique over all files; seeds; pictures and sketches of curves."""
     parts: dict[str, list[pd.DataFrame]] = {name: [] for name in (*_KEPT, "records")}
     seeds = []
-    pictures = [schema.empty_pictures()]
+    pictures, sketches = [schema.empty_pictures()], [schema.empty_sketches()]
     shift = {
-        "block": 0, "record": 0, "reading": 0, "curve": 0, "picture": 0, "limit_id": 0, "reason": 0, "event": 0,
+        "block": 0, "record": 0, "reading": 0, "curve": 0, "picture": 0, "sketch": 0, "limit_id": 0, "reason": 0, "event": 0,
     }  # fmt: skip
     parts["files"].append(pd.DataFrame([row | {"file": number} for number, row in enumerate(files)]))
     for number in sorted(range(len(files)), key=lambda place: files[place]["name"]):
@@ -332,13 +333,14 @@ def _stack(
         moved["text"] = moved["text"].where(moved["record"] >= 0, own.file["name"] + ": " + moved["text"])
         seeds.append(moved)
         pictures.append(verdicts.pictures)
+        sketches.append(verdicts.sketches)
         for key, rows in (
             ("block", own.blocks), ("record", own.records), ("reading", verdicts.readings), ("curve", verdicts.curves),
-            ("picture", verdicts.pictures), ("limit_id", verdicts.limits), ("reason", verdicts.reasons), ("event", own.events),
+            ("picture", verdicts.pictures), ("sketch", verdicts.sketches), ("limit_id", verdicts.limits), ("reason", verdicts.reasons), ("event", own.events),
         ):  # fmt: skip
             shift[key] += len(rows)
     stacked = {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}
-    return stacked, pd.concat(seeds, ignore_index=True), np.concatenate(pictures)
+    return stacked, pd.concat(seeds, ignore_index=True), np.concatenate(pictures), np.concatenate(sketches)
 
 
 def in_scope(schedule: pd.DataFrame, context: Context) -> pd.DataFrame:

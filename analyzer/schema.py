@@ -100,8 +100,11 @@ UNIT_OF_PARAMETER: Mapping[str, str] = {
 PICTURE_BINS = 64
 """Frequency bins of the thinned picture of a curve."""
 
+SKETCH_BINS = 32
+"""Frequency bins of the sketch of a curve."""
+
 NO_POINT = -32768
-"""What stands in a picture where a bin holds no point."""
+"""What stands in a picture or sketch where a bin holds no point."""
 
 OWN_MARK = "Computed with cableproof"
 """Stands in everything we write: our own output is refused as evidence by it."""
@@ -273,6 +276,7 @@ TABLES: Mapping[str, Mapping[str, Column]] = {
         "has_limit": Column("b", "", "a limit is printed beside the curve"),
         "reading": Column("i4", "", "number of the judged reading of the curve; -1 none"),
         "picture": Column("i4", "", "number of its thinned picture in `Analysis.pictures`; -1 none"),
+        "sketch": Column("i4", "", "number of its sketch in `Analysis.sketches`; -1 none"),
         "limit_min_mhz": Column("f8", "MHz", "where its picture begins: the lowest frequency of the limit"),
         "limit_max_mhz": Column("f8", "MHz", "where its picture ends: the highest frequency of the limit"),
     },
@@ -489,6 +493,13 @@ def empty_pictures() -> np.ndarray:
     return np.empty((0, 2, PICTURE_BINS), dtype=np.int16)
 
 
+def empty_sketches() -> np.ndarray:
+    """No sketches of curves, in their type and shape (0, SKETCH_BINS)."""
+    import numpy as np
+
+    return np.empty((0, SKETCH_BINS), dtype=np.int16)
+
+
 class Evidence(NamedTuple):
     """One number that a finding rests on, and where it stands in the files."""
 
@@ -548,6 +559,10 @@ class Analysis:
     """Thinned pictures of the curves, int16 (n, 2, 64): [., 0, .] the least margin in each of 64 logarithmic frequency
     bins between the first and the last frequency of the limit, [., 1, .] the value at that point, both in 0.01 dB
     (0.1 ns for delays); `NO_POINT` where the bin holds no point that was judged."""
+    sketches: np.ndarray = field(default_factory=empty_sketches)
+    """Sketches of measured curves of NEXT and return loss, int16 (n, 32): means of logarithmic frequency bins between
+    the first and the last frequency of the curve, in 0.01 dB; bins without a point of the grid are left out and
+    `NO_POINT` fills the rest."""
     rules: list[str] = field(default_factory=list)
     """The rules in force, one sentence each."""
     looser: list[dict[str, Any]] = field(default_factory=list)

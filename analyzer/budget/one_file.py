@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from analyzer import schema
 from analyzer.budget.curve_join import join_curves, no_curve_tables
+from analyzer.budget.curve_sketches import sketches_of
 from analyzer.budget.declared_counts import fill_declared_counts
 from analyzer.budget.facts import count_matings, join_seeds, settle_facts
 from analyzer.budget.glass import implied_glass
@@ -47,6 +48,7 @@ class FileVerdicts:
     seeds: pd.DataFrame
     curves: pd.DataFrame
     pictures: np.ndarray
+    sketches: np.ndarray
 
 
 def judge_file(
@@ -93,9 +95,12 @@ def judge_file(
     facts["missing"] = missing.to_numpy()
     facts["fails_in_every_world"] = done.fails_in_every_world
     strange = impossible_facts(facts, records, rows, readings, values)
-    added = no_curve_tables()
+    added, sketches = no_curve_tables(), schema.empty_sketches()
     if curves is not None and points is not None and len(curves):
+        sketches, number = sketches_of(curves, points)
         added = join_curves(curves, points, records, facts, pairs)
+        computed = np.full(len(added.curves) - len(number), -1)
+        added = replace(added, curves=added.curves.assign(sketch=np.r_[number, computed]))
     own, reasons = with_pair_facts(done.judged, done.reasons, readings, records, pairs, job, values, first_limit=first)
     limits = _after("limits", done.limits.iloc[:first], pairs.limits(), limit_id=first)
     judged = _after("judged", own, added.judged, reading=len(readings), reason=len(reasons), limit_id=first)
@@ -108,7 +113,7 @@ def judge_file(
     return FileVerdicts(
         records, facts, whole, judged, limits, reasons,
         join_seeds([settled.seeds, declared, derived, strange, printed_limit_seeds(scalars, records), added.seeds]),
-        _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures,
+        _after("curves", schema.empty("curves"), added.curves, reading=len(readings)), added.pictures, sketches,
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 Every code stands in register.csv; what is a statistic and how often it errs, in screenings.csv. The rooms:
 
 * against schedule and job: `completeness`, `coverage` (what a link lacks), `labels`, `dates`, `people`, `limits_used`
-* doubtful tests: `copies`, `digits`, `clocks`, `references`, `lengths`, `numbering`; `doubts` tells what reading and
+* doubtful tests: `copies`, `curve_copies` (by `sketches`), `digits`, `clocks`, `references`, `lengths`, `numbering`; `doubts` tells what reading and
   judging noticed
 * the glass and the pairs: `physics`, `directions`, `traces`, `twisted_pair`, `sweeps`; `causes` of failures
 * workmanship: `workmanship` (strands that stand out), `done_well` and `batches` (against links done well), `rates`,
@@ -24,6 +24,7 @@ from analyzer.insights import (
     completeness,
     copies,
     coverage,
+    curve_copies,
     dates,
     declared,
     digits,
@@ -101,7 +102,8 @@ INSIGHTS = (
     labels.by_one_end, labels.against_pattern,
     dates.outside_the_job, dates.before_repair, dates.calibration,
     people.not_on_the_list, limits_used.limits_mixed, limits_used.plug_tested_as_other,
-    copies.same_readings, copies.near_copies, copies.same_curves, copies.directions_alike,
+    copies.same_readings, copies.near_copies, copies.directions_alike,
+    curve_copies.same_curves, curve_copies.near_curves,
     digits.round_readings, digits.equal_steps, digits.other_decimals, digits.verdicts_without_numbers,
     digits.wavelengths_in_step,
     clocks.too_fast, clocks.two_places, clocks.out_of_order, clocks.clock_not_set,

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import EACH, at_least, poisson_at_least, same_cell, threshold
-from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
+from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted_words, group_numbers
 from analyzer.insights.register import finding
 from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import CATEGORIES, Evidence, Finding
@@ -101,27 +101,6 @@ def near_copies(job: Joined) -> list[Finding]:
             )
             rows = _rows_of(job, vectors.link[[one, other]])
             found.append(finding("near-copy", message, links, evidence=[*chance_evidence(len(pairs), expected), *rows]))
-    return found
-
-
-def same_curves(job: Joined) -> list[Finding]:
-    """Curves with the same points to the digit under different labels."""
-    curves = getattr(job.analysis, "curves", None)
-    if curves is None or len(curves) < 2:
-        return []
-    table = pd.DataFrame({"hash": curves["hash"].to_numpy(), "link": job.link_of_record[curves["record"].to_numpy()]})
-    table = table[table["hash"] != 0].drop_duplicates()
-    shared = table[table.groupby("hash")["link"].transform("size") > 1]
-    found = []
-    together = shared.groupby("hash", sort=False)["link"].agg(lambda links: " ".join(map(str, sorted(links))))
-    for links, count in together.value_counts(sort=False).items():
-        labels = job.labels(np.array(str(links).split(), dtype=np.int64))
-        message = (
-            f"{counted_words(int(count), 'curve')} of {' and '.join(labels[:4])} are the same point for point, of {len(curves)} "
-            "curves in all"
-        )
-        evidence = [counted("curves that are the same", int(count)), counted("curves looked at", len(curves))]
-        found.append(finding("same-readings", message, labels, evidence=evidence))
     return found
 
 
@@ -223,6 +202,8 @@ def _all_vectors(job: Joined) -> list[Vectors]:
 def _vectors(job: Joined) -> Iterator[Vectors]:
     """Links with the same set of readings, as a matrix; links of another set stand in another matrix."""
     live = job.kinds
+    # a curve is one reading here, at the place of its worst margin: curves are compared by `curve_copies`
+    live = live[~(job.analysis.judged["basis"] == "curve").to_numpy()[live["reading"].to_numpy()]]
     if live.empty or len(job.links) < 2:
         return
     once = live.drop_duplicates(["link", "kind"], keep="first")

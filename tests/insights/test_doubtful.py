@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 import numpy as np
-import pandas as pd
 import pytest
 from crew import START, codes, joined, strands
 
@@ -80,19 +79,6 @@ def test_near_copies_are_found_in_nearly_every_case():
     points = rng.normal(0, 15, (2000, 10))
     points[1000:1100] = points[:100] + rng.uniform(-2, 2, (100, 10))
     assert len(copies.near_pairs(points, 2.0)) >= 98
-
-
-def test_curves_with_the_same_points_are_told():
-    job = joined(strands(count=4))
-    job.analysis.curves = pd.DataFrame({"record": [0, 1, 2, 3], "hash": np.array([11, 12, 11, 13], dtype="uint64")})
-    (found,) = copies.same_curves(job)
-    assert found.links == ("TB-101-01", "TB-101-03")
-
-
-def test_curves_of_one_link_may_be_the_same():
-    job = joined(strands(count=2))
-    job.analysis.curves = pd.DataFrame({"record": [0, 0], "hash": np.array([11, 11], dtype="uint64")})
-    assert copies.same_curves(job) == []
 
 
 def test_both_directions_alike_on_a_whole_cable():
