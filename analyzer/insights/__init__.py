@@ -62,8 +62,8 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
         seeds: code, record (-1: none), text; noticed while reading and judging.
         whole_schedule: completeness speaks of the whole schedule, not only of the cables that were touched.
     """
-    sisters = workmanship.sisters_that_stand_out(analysis)
     job = Joined(analysis)
+    sisters = workmanship.sisters_that_stand_out(job)
     return in_order(
         [
             *completeness.missing_links(analysis, whole_schedule=whole_schedule),

@@ -13,13 +13,12 @@ import pandas as pd
 from analyzer.budget.expected import worse_than_done_well
 from analyzer.budget.loss_spread import LINE
 from analyzer.budget.wording import printed
+from analyzer.insights.chances import stands_out
 from analyzer.insights.register import finding
 from analyzer.schema import Analysis, Finding
 
 BEYOND_CHANCE = 0.01
 """Probability below which a count is no longer put down to chance (a usual level, no source)."""
-FALSE_SHARE = 0.05
-"""Share of false ones among the links named (Benjamini and Hochberg 1995, recalled)."""
 NAMED = 5
 
 
@@ -82,16 +81,6 @@ def p_of_count(seen: int, looked_at: int) -> float:
     from scipy.special import betainc  # type: ignore[import-untyped]  # scipy brings no types
 
     return 1.0 if seen == 0 else float(betainc(seen, looked_at - seen + 1, 1 - LINE))
-
-
-def stands_out(p: np.ndarray) -> np.ndarray:
-    """Which of many p values are beyond chance together: the step-up rule of Benjamini and Hochberg."""
-    order = np.argsort(p, kind="stable")
-    holds = p[order] <= FALSE_SHARE * np.arange(1, len(p) + 1) / max(len(p), 1)
-    last = int(np.flatnonzero(holds)[-1]) + 1 if holds.any() else 0
-    out = np.zeros(len(p), dtype=bool)
-    out[order[:last]] = True
-    return out
 
 
 def _named(worst: pd.DataFrame, analysis: Analysis) -> str:

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.wording import what_was_read
-from analyzer.insights.workmanship import cable_of
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER, Analysis, Evidence
 
 Made = TypeVar("Made")
@@ -69,6 +68,11 @@ class Joined:
                 "verdict": links["verdict"].astype("object").to_numpy(),
             }
         )
+
+    @cached_property
+    def cables(self) -> np.ndarray:
+        """Cable of each link as schedule or file name it, else its label without the last number; None where none."""
+        return cable_of(self.analysis.links).to_numpy(dtype=object)
 
     @cached_property
     def records(self) -> pd.DataFrame:
@@ -247,6 +251,12 @@ def within(values: pd.Series, groups: np.ndarray) -> tuple[np.ndarray, np.ndarra
     """Distance of each value from the median of its group, and the size of its group."""
     grouped = values.groupby(groups)
     return (values - grouped.transform("median")).to_numpy(), grouped.transform("size").to_numpy()
+
+
+def cable_of(links: pd.DataFrame) -> pd.Series:
+    """Cable of every link: as schedule or file say, else the label without its last number."""
+    stem = links["key"].str.extract(r"^(.*[^\W_])[\W_]+\d+$", expand=False)
+    return links["cable"].where(links["cable"].notna(), stem)
 
 
 def _bundles(links: pd.DataFrame) -> np.ndarray:

@@ -7,10 +7,13 @@ import pandas as pd
 
 from analyzer.budget.pair_physics import nvp_percent
 from analyzer.budget.temperature import resistance_factor
+from analyzer.insights.chances import MAD_TO_SIGMA
 from analyzer.insights.register import finding
-from analyzer.insights.workmanship import MAD_TO_SIGMA, SPREADS
 from analyzer.schema import CATEGORIES, Analysis, Finding
 from analyzer.standards import Values, load
+
+SPREADS = 4.0
+"""How many robust standard deviations away stand out; a choice of ours, common practice, no source."""
 
 LEAST_VELOCITY, MOST_VELOCITY = 55.0, 90.0
 """Velocities [% of that of light] between which every cable lies; common practice, no source. The typical values of
