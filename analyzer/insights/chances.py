@@ -86,6 +86,23 @@ def drawn_at_least(marked: Numbers, group: Numbers, all_marked: int, everybody: 
     return np.minimum(np.bincount(which, weights=np.exp(log), minlength=len(k)), 1.0)
 
 
+def missed_by_sample(everybody: int, marked: int, drawn: int) -> float:
+    """Chance that a sample drawn at random holds none of the marked ones: C(N - d, n) / C(N, n) (hypergeometric).
+
+    Args:
+        everybody: N, all.
+        marked: d of them.
+        drawn: n, size of the sample.
+    """
+    from scipy.special import gammaln
+
+    if drawn > everybody - marked:
+        return 0.0
+    n = np.array([everybody - marked, everybody, everybody - marked - drawn, everybody - drawn]) + 1.0
+    rest, everything, rest_left, everything_left = gammaln(n)
+    return float(np.exp(rest - rest_left - everything + everything_left))
+
+
 def predictive_at_most(seen: int, trials: int, history: tuple[int, int]) -> float:
     """Chance of `seen` or fewer failures in `trials`, after `history` = (failures, trials) of the same crew.
 

@@ -181,7 +181,7 @@ class Joined:
         words = what_was_read(rows).to_numpy(dtype=object)
         found = []
         for what, label, value, parameter, (file, sheet, row), col in zip(
-            words, labels, rows["value"], rows["parameter"], self._where(rows), rows["col"].tolist(), strict=True
+            words, labels, rows["value"], rows["parameter"], self.places(rows), rows["col"].tolist(), strict=True
         ):
             unit = UNIT_OF_PARAMETER.get(parameter, "dB") if isinstance(parameter, str) else ""
             number = None if np.isnan(value) else float(value)
@@ -196,13 +196,13 @@ class Joined:
         words = [what] * len(at) if isinstance(what, str) else list(what)[: len(at)]
         numbers = [None] * len(at) if values is None else [float(value) for value in values[: len(at)]]
         labels = self.links["label"].to_numpy()[self.link_of_record[at]]
-        where = self._where(self.analysis.records.take(at))
+        where = self.places(self.analysis.records.take(at))
         return tuple(
             Evidence(f"{label}: {word}", number, unit if number is not None else "", *place)
             for label, word, number, place in zip(labels, words, numbers, where, strict=True)
         )
 
-    def _where(self, rows: pd.DataFrame) -> list[tuple[str | None, str | None, int | None]]:
+    def places(self, rows: pd.DataFrame) -> list[tuple[str | None, str | None, int | None]]:
         """File, sheet and row of each row of records or readings."""
         blocks = self.analysis.blocks
         files = dict(zip(self.analysis.files["file"], self.analysis.files["name"], strict=True))
