@@ -24,6 +24,7 @@ from analyzer.budget.looser import looser_than_standard
 from analyzer.budget.lower_grade import lower_grades
 from analyzer.budget.narrowed import narrowed
 from analyzer.budget.one_file import FileVerdicts, judge_file
+from analyzer.budget.owners_own import owners_own_told, set_apart
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.wording import with_wire_maps
@@ -206,6 +207,7 @@ def combine(
     if context.given.area:
         scheduled = bool(len(in_scope(context.schedule.table, context)))
         tables, seeds, area = _only_area(tables, seeds, context.given.area, scheduled=scheduled)
+    tables, seeds, audit = set_apart(tables, seeds, [row["name"] for row in files], context.job.audit.files)
     linked = link_up(tables["records"], tables["facts"], tables["readings"], tables["judged"], context.job)
     tables["judged"]["in_force"], tables["judged"]["counts"] = linked.in_force, linked.counts
     _complete_sentences(linked, tables, context.values)
@@ -222,9 +224,14 @@ def combine(
         totals=_totals(links),
         pictures=pictures,
         sketches=sketches,
-        rules=[*area, *rules_in_force(told, context.job, records["link"].to_numpy()[told["record"].to_numpy()])],
+        rules=[
+            *area,
+            *owners_own_told(audit),
+            *rules_in_force(told, context.job, records["link"].to_numpy()[told["record"].to_numpy()]),
+        ],
         looser=looser_than_standard(context.job, context.values),
         job=context.job,
+        audit=audit,
     )
     judge_traces(analysis, context.values)
     analysis.totals = _totals(analysis.links)

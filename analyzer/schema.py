@@ -577,6 +577,8 @@ class Analysis:
     """One row for each trace; None where there are none."""
     causes: Any = None
     """Likely causes of failing and marginal links, the likeliest first; None where they were not looked for."""
+    audit: Any = None
+    """The owner's own measurements (`budget.owners_own`), which decide nothing; None where the job names none."""
     job: Any = None
     exit_code: int = 0
     exit_reason: str = ""

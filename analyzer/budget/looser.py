@@ -133,6 +133,9 @@ def _required(job: Job, values: Values) -> list[tuple[str, str]]:
             f"looser than {usual_percent:g} %"
         )
         out.append(("rules.length_difference_percent", words))
+    if job.sampling.share is not None and job.sampling.share < 1:
+        words = f"a sample of {100 * job.sampling.share:g} % of {', '.join(job.sampling.links)} is tested: looser than every link"
+        out.append(("sampling.share", words))
     if not job.required.length:
         out.append(("required.length", "no length is required: looser than the usual tier 1 test"))
     return out

@@ -2,13 +2,14 @@
 
 Every code stands in register.csv; what is a statistic and how often it errs, in screenings.csv. The rooms:
 
-* against schedule and job: `completeness`, `coverage` (what a link lacks), `labels`, `dates`, `people`, `limits_used`
+* against schedule and job: `completeness`, `samples`, `coverage` (what a link lacks), `labels`, `dates`, `people`,
+  `pace`, `limits_used`; `audit` (the owner's own measurements)
 * doubtful tests: `copies`, `curve_copies` (by `sketches`), `digits`, `clocks`, `references`, `lengths`, `numbering`; `doubts` tells what reading and
   judging noticed
 * the glass and the pairs: `physics`, `directions`, `traces`, `twisted_pair`, `sweeps`; `causes` of failures
 * workmanship: `workmanship` (strands that stand out), `done_well` and `batches` (against links done well), `rates`,
   `charts`, `positions`, `repairs`
-* `declared`: the export's limits against ours; `importance`: what to read first
+* `evidence`: where findings stand · `declared`: the export's limits against ours; `importance`: what to read first
 
 `chances` holds the statistics, `joined` the tables joined once. A screening asks a question and is never an error.
 """
@@ -18,6 +19,7 @@ from __future__ import annotations
 import pandas as pd
 
 from analyzer.insights import (
+    audit,
     batches,
     charts,
     clocks,
@@ -36,17 +38,20 @@ from analyzer.insights import (
     limits_used,
     marked,
     numbering,
+    pace,
     people,
     physics,
     positions,
     rates,
     references,
     repairs,
+    samples,
     sweeps,
     traces,
     twisted_pair,
     workmanship,
 )
+from analyzer.insights.evidence import with_places
 from analyzer.insights.importance import most_important
 from analyzer.insights.joined import Joined
 from analyzer.insights.register import Code, finding, in_order, register
@@ -63,9 +68,9 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
         seeds: code, record (-1: none), text; noticed while reading and judging.
         whole_schedule: completeness speaks of the whole schedule, not only of the cables that were touched.
     """
-    sisters = workmanship.sisters_that_stand_out(analysis)
     job = Joined(analysis)
-    return in_order(
+    sisters = workmanship.sisters_that_stand_out(job)
+    found = in_order(
         [
             *completeness.missing_links(analysis, whole_schedule=whole_schedule),
             *completeness.extra_links(analysis, whole_schedule=whole_schedule),
@@ -74,6 +79,7 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *twisted_pair.copper_clad_suspected(analysis),
             *twisted_pair.velocity_doubtful(analysis),
             *twisted_pair.split_pair_suspected(analysis),
+            *twisted_pair.delay_skew_high(analysis),
             *sisters,
             *done_well.worse_than_links_done_well(analysis),
             *batches.off_the_line(analysis, {label for found in sisters for label in found.links}),
@@ -95,13 +101,16 @@ def all_findings(analysis: Analysis, seeds: pd.DataFrame, *, whole_schedule: boo
             *(item for insight in INSIGHTS for item in insight(job)),
         ]
     )
+    return with_places(job, found)
 
 
 INSIGHTS = (
     coverage.tests_missing, coverage.unlike_sisters, coverage.strand_gaps,
     labels.by_one_end, labels.against_pattern,
-    dates.outside_the_job, dates.before_repair, dates.calibration,
-    people.not_on_the_list, limits_used.limits_mixed, limits_used.plug_tested_as_other,
+    labels.places_against_schedule, samples.alien_sample_short, audit.owners_measurements,
+    dates.outside_the_job, dates.before_repair, dates.calibration, dates.calibration_unknown,
+    people.not_on_the_list, people.certificate_lapsed, pace.busy_days, pace.left_to_the_end,
+    limits_used.limits_mixed, limits_used.plug_tested_as_other,
     copies.same_readings, copies.near_copies, copies.directions_alike,
     curve_copies.same_curves, curve_copies.near_curves,
     digits.round_readings, digits.equal_steps, digits.other_decimals, digits.verdicts_without_numbers,
@@ -111,6 +120,6 @@ INSIGHTS = (
     lengths.differ_in_sheath, lengths.too_alike, lengths.units_mixed, lengths.index_bent,
     numbering.record_gaps, numbering.too_few_failures,
     rates.high_rates, charts.getting_worse, positions.strand_always_worst, positions.pair_always_worst,
-    repairs.told_repairs, declared.against_computed,
+    traces.traces_required, repairs.told_repairs, declared.against_computed,
 )  # fmt: skip
 """What looks at the joined tables, in the order of the rooms."""

@@ -12,8 +12,10 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.batch import fit_batches
 from analyzer.budget.wording import printed
+from analyzer.insights.evidence import records_of_links
+from analyzer.insights.joined import Joined, counted
 from analyzer.insights.register import finding
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import Analysis, Evidence, Finding
 
 NAMED = 5
 """Links that a message names; the finding lists them all."""
@@ -94,7 +96,8 @@ def off_the_line(analysis: Analysis, told: set[str]) -> list[Finding]:
         some = some.assign(size=some["excess"].abs()).sort_values(["size", "link"], ascending=[False, True])
         some = some.drop_duplicates("link")
         if len(some):
-            found.append(finding("off-the-line", _off_message(some, word) + why, some["label"]))
+            evidence = _off_evidence(analysis, some)
+            found.append(finding("off-the-line", _off_message(some, word) + why, some["label"], evidence=evidence))
     return found
 
 
@@ -110,6 +113,18 @@ def beyond_chance_db(batches: pd.DataFrame) -> np.ndarray:
 
 
 _NORMAL_MAD = 1.4826
+
+
+def _off_evidence(analysis: Analysis, some: pd.DataFrame) -> list[Evidence]:
+    """Loss and line of the links farthest off, at their records."""
+    head = some.iloc[:NAMED]
+    job = Joined(analysis)
+    records = records_of_links(job, head["link"])
+    waves = head["wavelength_nm"].astype("str")
+    return [
+        *job.of_records(records, [f"loss at {nm} nm" for nm in waves], head["loss_db"].to_numpy(), "dB"),
+        *job.of_records(records, [f"line of like links at {nm} nm" for nm in waves], head["line_db"].to_numpy(), "dB"),
+    ]
 
 
 def _off_message(some: pd.DataFrame, word: str) -> str:
@@ -142,5 +157,13 @@ def batches_over_allowance(analysis: Analysis) -> list[Finding]:
                 f"{row['type']} at {row['wavelength_nm']} nm, {row['reference']}: over {row['links_used']} links {what} "
                 f"really loses {value} {unit} ({low} to {high}), more than the {limit} {unit} allowed"
             )
-            found.append(finding("batch-over-allowance", message))
+            job = Joined(analysis)
+            evidence = [
+                counted(f"{what}, as fitted", row[fitted], unit), counted("low end", row[f"{fitted}_low"], unit),
+                counted("high end", row[f"{fitted}_high"], unit), counted("allowed", row[allowed], unit),
+                counted("links of the batch", row["links_used"]),
+            ]  # fmt: skip
+            mine = analysis.batch_links.loc[analysis.batch_links["batch"] == row["batch"], "link"]
+            evidence += job.of_records(records_of_links(job, mine)[:3], "one of the batch")
+            found.append(finding("batch-over-allowance", message, evidence=evidence))
     return found

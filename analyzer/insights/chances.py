@@ -12,6 +12,9 @@ import numpy as np
 Numbers = Any
 """A number or an array of float64."""
 
+MAD_TO_SIGMA = 1.4826
+"""Median absolute deviation to standard deviation of a normal distribution: 1 / Φ⁻¹(3/4)."""
+
 JOB_FALSE_ALARM = 0.01
 """Chance that screening a whole clean job tells anything at all; a choice of ours, no source."""
 
@@ -83,6 +86,23 @@ def drawn_at_least(marked: Numbers, group: Numbers, all_marked: int, everybody: 
     return np.minimum(np.bincount(which, weights=np.exp(log), minlength=len(k)), 1.0)
 
 
+def missed_by_sample(everybody: int, marked: int, drawn: int) -> float:
+    """Chance that a sample drawn at random holds none of the marked ones: C(N - d, n) / C(N, n) (hypergeometric).
+
+    Args:
+        everybody: N, all.
+        marked: d of them.
+        drawn: n, size of the sample.
+    """
+    from scipy.special import gammaln
+
+    if drawn > everybody - marked:
+        return 0.0
+    n = np.array([everybody - marked, everybody, everybody - marked - drawn, everybody - drawn]) + 1.0
+    rest, everything, rest_left, everything_left = gammaln(n)
+    return float(np.exp(rest - rest_left - everything + everything_left))
+
+
 def predictive_at_most(seen: int, trials: int, history: tuple[int, int]) -> float:
     """Chance of `seen` or fewer failures in `trials`, after `history` = (failures, trials) of the same crew.
 
@@ -94,6 +114,50 @@ def predictive_at_most(seen: int, trials: int, history: tuple[int, int]) -> floa
     k = np.arange(min(seen, trials) + 1)
     choose = gammaln(trials + 1) - gammaln(k + 1) - gammaln(trials - k + 1)
     return float(min(np.exp(choose + betaln(k + a, trials - k + b) - betaln(a, b)).sum(), 1.0))
+
+
+FALSE_SHARE = 0.05
+"""Share of false ones among those that `stands_out` names; 5 % is usual, no source."""
+
+
+def stands_out(p: np.ndarray) -> np.ndarray:
+    """Which of many p values are beyond chance together: the step-up rule of Benjamini and Hochberg (1995, recalled).
+
+    Where nothing is wrong anywhere it names something in one job of twenty; where much is wrong, one in twenty that it
+    names is wrongly named.
+    """
+    order = np.argsort(p, kind="stable")
+    holds = p[order] <= FALSE_SHARE * np.arange(1, len(p) + 1) / max(len(p), 1)
+    last = int(np.flatnonzero(holds)[-1]) + 1 if holds.any() else 0
+    out = np.zeros(len(p), dtype=bool)
+    out[order[:last]] = True
+    return out
+
+
+def skew_of(below: float, above: float, z: float) -> float:
+    """Shape of the log-normal distribution whose two like quantiles lie so far below and above its median.
+
+    With quantiles at -z and +z standard normal units: above / below = exp(shape z). Zero is the normal distribution.
+    """
+    return float(np.log(above / below) / z)
+
+
+def skewed_tail(excess: Numbers, half_width: Numbers, shape: float, z: float) -> np.ndarray:
+    """Chance of lying `excess` or more above the median of a log-normal distribution with a location of its own.
+
+    X = location + m exp(shape Z), Z standard normal, so that quantiles at -z and +z lie 2 m sinh(shape z) apart and
+    the median m above the location (the quantile form of the three-parameter log-normal distribution).
+
+    Args:
+        excess: distance above the median.
+        half_width: half the distance between the two quantiles, in the same unit.
+        shape: above zero.
+        z: of the two quantiles.
+    """
+    from scipy.special import ndtr
+
+    middle = np.asarray(half_width, dtype=float) / np.sinh(shape * z)
+    return np.asarray(ndtr(-np.log1p(np.maximum(excess, 0.0) / middle) / shape))
 
 
 class Shrunk(NamedTuple):

@@ -5,19 +5,28 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.joined import EVIDENCE_SHOWN
+from analyzer.insights.joined import EVIDENCE_SHOWN, Joined
 from analyzer.insights.labels import near_misses
 from analyzer.insights.register import finding
+from analyzer.insights.samples import drawn_from, sample_findings
 from analyzer.schema import Analysis, Evidence, Finding
 
 
 def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
-    """Scheduled links without a result: of the whole schedule, or only of the cables that the files touch."""
+    """Scheduled links without a result: of the whole schedule, or only of the cables that the files touch.
+
+    Links that the job draws a sample from are told as a sample, where the whole schedule is spoken of.
+    """
     if analysis.schedule.empty:
         return []
     absent = absent_from_results(analysis, whole_schedule=whole_schedule)
+    of_sample: list[Finding] = []
+    if analysis.job.sampling.share is not None:
+        drawn = drawn_from(absent["label"], analysis.job.sampling.links)
+        of_sample = sample_findings(analysis, absent[drawn]) if whole_schedule else []
+        absent = absent[~drawn]
     if absent.empty:
-        return []
+        return of_sample
     scheduled = len(analysis.schedule)
     by_cable = absent.groupby("cable", sort=False).size()
     where = ", ".join(f"{cable} ({count})" for cable, count in by_cable.head(6).items())
@@ -29,7 +38,7 @@ def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
         Evidence(f"{label}: scheduled", None, "", "the schedule", None, row if row >= 0 else None)
         for label, row in zip(rows["label"], rows["row"].tolist(), strict=True)
     ]
-    return [finding("missing-link", message, absent["label"], evidence=evidence)]
+    return [finding("missing-link", message, absent["label"], evidence=evidence), *of_sample]
 
 
 def absent_from_results(analysis: Analysis, *, whole_schedule: bool) -> pd.DataFrame:
@@ -53,7 +62,9 @@ def extra_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
         return []
     near = near_misses(extra, absent_from_results(analysis, whole_schedule=whole_schedule))
     count = "1 tested link does" if len(extra) == 1 else f"{len(extra)} tested links do"
-    return [finding("extra-link", f"{count} not stand in the schedule", extra), *near]
+    records = links["first_record"].to_numpy()[~links["scheduled"].to_numpy()]
+    evidence = Joined(analysis).of_records(records, "tested, not scheduled")
+    return [finding("extra-link", f"{count} not stand in the schedule", extra, evidence=evidence), *near]
 
 
 def retests_by_suffix(analysis: Analysis) -> list[Finding]:
@@ -66,8 +77,23 @@ def retests_by_suffix(analysis: Analysis) -> list[Finding]:
         return []
     labels = links.loc[hit, "label"]
     first = links.loc[keys == stem[hit].iloc[0], "label"].iloc[0]
+    of = keys[hit].index.to_numpy()
+    told = [f'may be a retest of "{label}"' for label in _label_of_key(links, stem[hit])]
+    evidence = Joined(analysis).of_records(links["first_record"].to_numpy()[of], told)
     count = "1 label looks like a retest" if len(labels) == 1 else f"{len(labels)} labels look like retests"
-    return [finding("retest-suffix", f'{count} of another link, such as "{labels.iloc[0]}" of "{first}"', labels)]
+    return [
+        finding(
+            "retest-suffix",
+            f'{count} of another link, such as "{labels.iloc[0]}" of "{first}"',
+            labels,
+            evidence=evidence,
+        )
+    ]
+
+
+def _label_of_key(links: pd.DataFrame, keys: pd.Series) -> list[str]:
+    known = links.drop_duplicates("key").set_index("key")["label"]
+    return known.reindex(keys).astype("object").tolist()
 
 
 _RETEST_MARK = r"(?:[\s._-]*\(\d{1,2}\)|[\s._-]+\(?(?:r\d?|rt\d?|retest\s?\d?|re-test\s?\d?|repeat)\)?)$"
@@ -85,7 +111,10 @@ def group_values(analysis: Analysis) -> list[Finding]:
     scheduled = int(covered_by_group(analysis).sum())
     if scheduled:
         message += f" ({scheduled} scheduled {'strand' if scheduled == 1 else 'strands'})"
-    return [finding("group-value", message, labels)]
+    evidence = Joined(analysis).of_records(
+        several["record"].to_numpy(), "strands with one value", several["strands"].to_numpy()
+    )
+    return [finding("group-value", message, labels, evidence=evidence)]
 
 
 def covered_by_group(analysis: Analysis) -> np.ndarray:

@@ -13,10 +13,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import EACH, at_least, poisson_at_least, same_cell, threshold
+from analyzer.insights.chances import EACH, MAD_TO_SIGMA, at_least, poisson_at_least, same_cell, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted_words, group_numbers
 from analyzer.insights.register import finding
-from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import CATEGORIES, Evidence, Finding
 
 FEWEST_NUMBERS = 2

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.joined import Joined, counted_words
+from analyzer.insights.joined import Joined, counted, counted_words
 from analyzer.insights.register import finding
 from analyzer.schema import Finding
 
@@ -41,7 +41,7 @@ def outside_the_job(job: Joined) -> list[Finding]:
 
 
 def before_repair(job: Joined) -> list[Finding]:
-    """Links whose last test is older than a repair, or other work, that the job names."""
+    """Links whose last test is older than a repair, or other work, that the job names, or bears no date."""
     if not job.job.repairs:
         return []
     found = []
@@ -52,17 +52,28 @@ def before_repair(job: Joined) -> list[Finding]:
         for pattern in repair.links:
             touched |= labels.str.fullmatch(translate(pattern), case=False).to_numpy(dtype=bool)
         old = touched & (latest["record"].to_numpy() >= 0) & (latest["day"].to_numpy() < _day_number(repair.date))
-        if not old.any():
-            continue
-        links = np.flatnonzero(old)
-        rows = latest["record"].to_numpy()[links]
+        undated = touched & (latest["record"].to_numpy() < 0)
         why = f" ({repair.note})" if repair.note else ""
-        message = (
-            f"{counted_words(len(links), 'link')} last tested before the work of {repair.date:%Y-%m-%d}{why}: "
-            f"{_span_of(latest['day'].to_numpy()[links])}"
-        )
-        evidence = job.of_records(rows, _dates(latest["day"].to_numpy()[links]))
-        found.append(finding("test-before-repair", message, job.labels(links), evidence=evidence))
+        work = f"the work of {repair.date:%Y-%m-%d}{why}"
+        if old.any():
+            links = np.flatnonzero(old)
+            rows, days = latest["record"].to_numpy()[links], latest["day"].to_numpy()[links]
+            message = f"{counted_words(len(links), 'link')} last tested before {work}: {_span_of(days)}"
+            evidence = job.of_records(rows, _dates(days))
+            found.append(finding("test-before-repair", message, job.labels(links), evidence=evidence))
+        if undated.any():
+            links = np.flatnonzero(undated)
+            message = (
+                f"{counted_words(len(links), 'link')} tested without a date, so not proved to be tested after {work}"
+            )
+            rows = np.flatnonzero(undated[job.link_of_record])
+            found.append(
+                finding("test-before-repair", message, job.labels(links), evidence=job.of_records(rows, "no date"))
+            )
+        if not touched.any():
+            message = f"no link was tested that {work} touched: {', '.join(repair.links)}"
+            evidence = (counted("links tested of those that the work touched", 0),)
+            found.append(finding("test-before-repair", message, evidence=evidence))
     return found
 
 
@@ -101,6 +112,30 @@ def calibration(job: Joined) -> list[Finding]:
             found.append(
                 finding(code, message, links, evidence=job.of_records(at, "days since calibration", age[at], "d"))
             )
+    return found
+
+
+def days_since_calibration(job: Joined) -> np.ndarray:
+    """Days from the calibration that counts to each test, n records; NaN where one of them is not known."""
+    made, days = _calibrated(job)["day"].to_numpy(), _days(job)
+    return np.where((made > _NEVER) & (days > _NEVER), days - made, np.nan)
+
+
+def calibration_unknown(job: Joined) -> list[Finding]:
+    """Testers of which neither record nor job states a calibration, where others are stated: one finding a tester."""
+    stated = job.analysis.records["calibrated_on"].notna().any()
+    if not stated and not any(one.calibrated_on for one in job.job.instruments):
+        return []
+    unknown = np.flatnonzero(_calibrated(job)["day"].to_numpy() == _NEVER)
+    found = []
+    for tester, some in pd.Series(unknown).groupby(job.records["tester"].to_numpy()[unknown], sort=True):
+        at = some.to_numpy()
+        links = job.labels(job.link_of_record[at])
+        of = f"tester {tester}" if tester else "a tester that is not named"
+        message = f"{counted_words(len(links), 'link')} tested with {of}, whose calibration nothing states"
+        found.append(
+            finding("calibration-unknown", message, links, evidence=job.of_records(at, "no calibration stated"))
+        )
     return found
 
 

@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.wording import printed
+from analyzer.insights.evidence import records_of_links
+from analyzer.insights.joined import Joined
 from analyzer.insights.register import finding
 from analyzer.insights.signs_fiber import losses, numbers
 from analyzer.schema import Analysis, Finding
@@ -43,7 +45,9 @@ def polarity_that_differs(analysis: Analysis) -> list[Finding]:
     labels = analysis.links["label"].take(rows["link"].drop_duplicates().to_numpy())
     count = "1 link has" if len(labels) == 1 else f"{len(labels)} links have"
     text = f"{count} another polarity than scheduled: {labels.iloc[0]} {said.iloc[at]}, scheduled {wanted.iloc[at]}"
-    return [finding("polarity-differs", text, labels)]
+    told = [f"polarity {a}, scheduled {b}" for a, b in zip(said[rows.index], wanted[rows.index], strict=True)]
+    evidence = Joined(analysis).of_records(rows.index.to_numpy(), told)
+    return [finding("polarity-differs", text, labels, evidence=evidence)]
 
 
 def polarity_against_positions(analysis: Analysis) -> list[Finding]:
@@ -73,7 +77,9 @@ def polarity_against_positions(analysis: Analysis) -> list[Finding]:
         f"{state} a polarity and positions that contradict each other: {link} {word.iloc[first]}, position {a[first]} "
         f"of end A to {b[first]} of end B, where that polarity leads to {other[first]}"
     )
-    return [finding("polarity-against-positions", text, labels)]
+    told = [f"position {x} of end A to {y} of end B" for x, y in zip(a[wrong], b[wrong], strict=True)]
+    evidence = Joined(analysis).of_records(both[wrong], told)
+    return [finding("polarity-against-positions", text, labels, evidence=evidence)]
 
 
 def directions_that_differ(analysis: Analysis) -> list[Finding]:
@@ -93,4 +99,8 @@ def directions_that_differ(analysis: Analysis) -> list[Finding]:
         f"{lose} more one way than the other by {numbers()['differ_db']:g} dB or more, most {label} at "
         f"{worst['wavelength_nm']:.0f} nm: {forth} dB A-B, {back} dB B-A"
     )
-    return [finding("directions-differ", text, analysis.links["label"].take(links))]
+    apart = rows.iloc[rows["difference_db"].abs().argsort(kind="stable")[::-1]].head(6)
+    job = Joined(analysis)
+    told = [f"A-B less B-A at {wave:.0f} nm" for wave in apart["wavelength_nm"]]
+    evidence = job.of_records(records_of_links(job, apart["link"]), told, apart["difference_db"].to_numpy(), "dB")
+    return [finding("directions-differ", text, analysis.links["label"].take(links), evidence=evidence)]

@@ -13,13 +13,13 @@ import pandas as pd
 from analyzer.budget.expected import worse_than_done_well
 from analyzer.budget.loss_spread import LINE
 from analyzer.budget.wording import printed
+from analyzer.insights.chances import stands_out
+from analyzer.insights.joined import Joined, counted
 from analyzer.insights.register import finding
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import Analysis, Evidence, Finding
 
 BEYOND_CHANCE = 0.01
 """Probability below which a count is no longer put down to chance (a usual level, no source)."""
-FALSE_SHARE = 0.05
-"""Share of false ones among the links named (Benjamini and Hochberg 1995, recalled)."""
 NAMED = 5
 
 
@@ -37,8 +37,25 @@ def worse_than_links_done_well(analysis: Analysis) -> list[Finding]:
         f"well; chance alone gives about {by_chance:.1f}"
     )
     if p_of_count(seen, looked_at) >= BEYOND_CHANCE and worst.empty:
-        return [finding("above-the-line", text)]
-    return [finding("worse-than-done-well", text + _named(worst, analysis), _labels(worst, analysis))]
+        return [finding("above-the-line", text, evidence=_evidence(analysis, links[above], looked_at, by_chance))]
+    evidence = _evidence(analysis, links[above] if worst.empty else worst, looked_at, by_chance)
+    return [
+        finding("worse-than-done-well", text + _named(worst, analysis), _labels(worst, analysis), evidence=evidence)
+    ]
+
+
+def _evidence(analysis: Analysis, worst: pd.DataFrame, looked_at: int, by_chance: float) -> list[Evidence]:
+    """What was looked at, what chance gives, and the readings that stand out most, each with its line."""
+    head = worst.sort_values(["p", "link"], kind="stable").head(NAMED)
+    lines = [
+        counted(f"{label}: 97 of 100 done well stay under", line, "dB")
+        for label, line in zip(_labels(head, analysis), head["expected_97_db"], strict=True)
+    ]
+    readings = Joined(analysis).of_readings(head["reading"].to_numpy())
+    return [
+        counted("links that pass and have a line", looked_at), counted("above it by chance alone", by_chance),
+        *(piece for pair in zip(readings, lines, strict=True) for piece in pair),
+    ]  # fmt: skip
 
 
 def screened(analysis: Analysis) -> pd.DataFrame:
@@ -63,6 +80,7 @@ def screened(analysis: Analysis) -> pd.DataFrame:
             "expected_97_db": judged["expected_97_db"].to_numpy()[use],
             "accuracy": judged["accuracy"].to_numpy()[use],
             "wave": judged["judged_wavelength_nm"].to_numpy()[use],
+            "reading": np.flatnonzero(use),
         }
     )
     rows = rows[(analysis.links["verdict"] != "fail").to_numpy()[link]]
@@ -82,16 +100,6 @@ def p_of_count(seen: int, looked_at: int) -> float:
     from scipy.special import betainc  # type: ignore[import-untyped]  # scipy brings no types
 
     return 1.0 if seen == 0 else float(betainc(seen, looked_at - seen + 1, 1 - LINE))
-
-
-def stands_out(p: np.ndarray) -> np.ndarray:
-    """Which of many p values are beyond chance together: the step-up rule of Benjamini and Hochberg."""
-    order = np.argsort(p, kind="stable")
-    holds = p[order] <= FALSE_SHARE * np.arange(1, len(p) + 1) / max(len(p), 1)
-    last = int(np.flatnonzero(holds)[-1]) + 1 if holds.any() else 0
-    out = np.zeros(len(p), dtype=bool)
-    out[order[:last]] = True
-    return out
 
 
 def _named(worst: pd.DataFrame, analysis: Analysis) -> str:

@@ -9,7 +9,8 @@ import pandas as pd
 
 from analyzer.budget.end_connections import missing_sentence
 from analyzer.budget.required import DECLARED_FAIL
-from analyzer.insights.joined import Joined
+from analyzer.insights.evidence import of_set_aside, of_texts
+from analyzer.insights.joined import EVIDENCE_SHOWN, Joined, counted
 from analyzer.insights.register import finding
 from analyzer.schema import Analysis, Evidence, Finding
 from analyzer.standards import load
@@ -48,7 +49,9 @@ def end_allowance_missing(analysis: Analysis) -> list[Finding]:
         return []
     count = "1 reading is" if hit.sum() == 1 else f"{hit.sum()} readings are"
     message = f"{count} not judged: {missing_sentence(load())}"
-    return [finding("end-allowance-missing", message, _labels(analysis, analysis.readings.loc[hit, "record"]))]
+    labels = _labels(analysis, analysis.readings.loc[hit, "record"])
+    evidence = Joined(analysis).of_readings(np.flatnonzero(hit))
+    return [finding("end-allowance-missing", message, labels, evidence=evidence)]
 
 
 def unlike_the_export(analysis: Analysis) -> list[Finding]:
@@ -166,7 +169,7 @@ def from_seeds(analysis: Analysis, seeds: pd.DataFrame) -> list[Finding]:
         if len(distinct) > 1:
             message += f"; and {len(distinct) - 1} more of this kind"
         at, told = records.to_numpy(dtype=np.int64), rows.loc[rows["record"] >= 0, "text"].tolist()
-        evidence = Joined(analysis).of_records(at, told)
+        evidence = [*Joined(analysis).of_records(at, told), *of_texts(analysis, distinct if not len(at) else [])]
         found.append(finding(str(code), message, _labels(analysis, records), evidence=evidence))
     return found
 
@@ -177,7 +180,9 @@ def set_aside(analysis: Analysis) -> list[Finding]:
     for code, rows in analysis.set_aside[analysis.set_aside["row"] >= 0].groupby("code", sort=False):
         kinds = rows["counts_as"].astype("object").value_counts()
         counts = " and ".join(f"{count} {name}{'' if count == 1 else 's'}" for name, count in kinds.items())
-        found.append(finding("set-aside", f"{counts} set aside ({code}): {rows['reason'].iloc[0]}"))
+        message = f"{counts} set aside ({code}): {rows['reason'].iloc[0]}"
+        evidence = [counted("set aside", len(rows)), *of_set_aside(analysis, rows.head(EVIDENCE_SHOWN))]
+        found.append(finding("set-aside", message, evidence=evidence))
     return found
 
 
@@ -186,21 +191,33 @@ def general_notes(analysis: Analysis) -> list[Finding]:
     found = []
     repeated = analysis.files[analysis.files["status"] == "repeated"]
     if len(repeated):
-        found.append(finding("file-repeated", f"read once: {'; '.join(repeated['reason'])}"))
+        evidence = [
+            Evidence(str(reason), None, "", str(name))
+            for name, reason in zip(repeated["name"], repeated["reason"], strict=True)
+        ]
+        message = f"read once: {'; '.join(repeated['reason'])}"
+        found.append(finding("file-repeated", message, evidence=evidence[:EVIDENCE_SHOWN]))
     unreadable = analysis.files[analysis.files["status"].isin(["unreadable", "own output"])]
-    found += [finding("file-unreadable", str(reason)) for reason in unreadable["reason"]]
+    found += [
+        finding("file-unreadable", str(reason), evidence=[Evidence("not read", None, "", str(name))])
+        for name, reason in zip(unreadable["name"], unreadable["reason"], strict=True)
+    ]
     told = analysis.judged["verdict"] != "not judged"
     if told.any() and analysis.judged.loc[told, "accuracy"].isna().all():
-        found.append(
-            finding("accuracy-unknown", "no measurement accuracy is known: nothing is called within uncertainty")
-        )
+        message = "no measurement accuracy is known: nothing is called within uncertainty"
+        evidence = [counted("readings judged without an accuracy", int(told.sum()))]
+        found.append(finding("accuracy-unknown", message, evidence=evidence))
     used = analysis.judged.loc[told & (analysis.judged["limit_id"] >= 0), "limit_id"].unique()
     open_rows = analysis.limits.iloc[used]
     open_rows = open_rows[~open_rows["confirmed"]]
     if len(open_rows):
         ids = sorted({row for rows in open_rows["rows"] for row in rows.split() if not row.startswith("job.toml")})
         message = f"{len(ids)} values that the limits rest on are recalled or derived and not confirmed"
-        found.append(finding("limits-unconfirmed", message))
+        evidence = [
+            counted("values not confirmed", len(ids)),
+            *(Evidence(f"row {row} of the values") for row in ids[: EVIDENCE_SHOWN - 1]),
+        ]
+        found.append(finding("limits-unconfirmed", message, evidence=evidence))
     return found
 
 

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.wording import what_was_read
-from analyzer.insights.workmanship import cable_of
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER, Analysis, Evidence
 
 Made = TypeVar("Made")
@@ -69,6 +68,11 @@ class Joined:
                 "verdict": links["verdict"].astype("object").to_numpy(),
             }
         )
+
+    @cached_property
+    def cables(self) -> np.ndarray:
+        """Cable of each link as schedule or file name it, else its label without the last number; None where none."""
+        return cable_of(self.analysis.links).to_numpy(dtype=object)
 
     @cached_property
     def records(self) -> pd.DataFrame:
@@ -177,7 +181,7 @@ class Joined:
         words = what_was_read(rows).to_numpy(dtype=object)
         found = []
         for what, label, value, parameter, (file, sheet, row), col in zip(
-            words, labels, rows["value"], rows["parameter"], self._where(rows), rows["col"].tolist(), strict=True
+            words, labels, rows["value"], rows["parameter"], self.places(rows), rows["col"].tolist(), strict=True
         ):
             unit = UNIT_OF_PARAMETER.get(parameter, "dB") if isinstance(parameter, str) else ""
             number = None if np.isnan(value) else float(value)
@@ -192,13 +196,13 @@ class Joined:
         words = [what] * len(at) if isinstance(what, str) else list(what)[: len(at)]
         numbers = [None] * len(at) if values is None else [float(value) for value in values[: len(at)]]
         labels = self.links["label"].to_numpy()[self.link_of_record[at]]
-        where = self._where(self.analysis.records.take(at))
+        where = self.places(self.analysis.records.take(at))
         return tuple(
             Evidence(f"{label}: {word}", number, unit if number is not None else "", *place)
             for label, word, number, place in zip(labels, words, numbers, where, strict=True)
         )
 
-    def _where(self, rows: pd.DataFrame) -> list[tuple[str | None, str | None, int | None]]:
+    def places(self, rows: pd.DataFrame) -> list[tuple[str | None, str | None, int | None]]:
         """File, sheet and row of each row of records or readings."""
         blocks = self.analysis.blocks
         files = dict(zip(self.analysis.files["file"], self.analysis.files["name"], strict=True))
@@ -247,6 +251,12 @@ def within(values: pd.Series, groups: np.ndarray) -> tuple[np.ndarray, np.ndarra
     """Distance of each value from the median of its group, and the size of its group."""
     grouped = values.groupby(groups)
     return (values - grouped.transform("median")).to_numpy(), grouped.transform("size").to_numpy()
+
+
+def cable_of(links: pd.DataFrame) -> pd.Series:
+    """Cable of every link: as schedule or file say, else the label without its last number."""
+    stem = links["key"].str.extract(r"^(.*[^\W_])[\W_]+\d+$", expand=False)
+    return links["cable"].where(links["cable"].notna(), stem)
 
 
 def _bundles(links: pd.DataFrame) -> np.ndarray:

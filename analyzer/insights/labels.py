@@ -194,6 +194,51 @@ def by_one_end(job: Joined) -> list[Finding]:
     return [finding("label-of-one-end", message, links, evidence=evidence)]
 
 
+def places_against_schedule(job: Joined) -> list[Finding]:
+    """Records that name other places for the two ends than the schedule, or the same place for both."""
+    records, schedule = job.analysis.records, job.analysis.schedule
+    said = records[["place_a", "place_b"]]
+    both = said.notna().all(axis=1).to_numpy()
+    if not both.any():
+        return []
+    ours = said.apply(lambda column: column.astype("object").map(_one_place, na_action="ignore"))
+    alike = both & (ours["place_a"] == ours["place_b"]).to_numpy()
+    found = []
+    if alike.any():
+        rows = np.flatnonzero(alike)
+        message = f"{counted_words(len(job.labels(job.link_of_record[rows])), 'link')} with one place for both ends"
+        told = [f"both ends at {place}" for place in said["place_a"].iloc[rows[:12]]]
+        links = job.labels(job.link_of_record[rows])
+        found.append(finding("places-differ", message, links, evidence=job.of_records(rows, told)))
+    asked = schedule.dropna(subset=["place_a", "place_b"]).drop_duplicates("key").set_index("key")
+    if asked.empty:
+        return found
+    theirs = asked[["place_a", "place_b"]].reindex(records["key"])
+    known = both & theirs["place_a"].notna().to_numpy()
+    wanted = [
+        theirs[name].astype("object").map(_one_place, na_action="ignore").to_numpy() for name in ("place_a", "place_b")
+    ]
+    a, b = ours["place_a"].to_numpy(), ours["place_b"].to_numpy()
+    fits = ((a == wanted[0]) & (b == wanted[1])) | ((a == wanted[1]) & (b == wanted[0]))
+    rows = np.flatnonzero(known & ~fits & ~alike)
+    if len(rows):
+        links = job.labels(job.link_of_record[rows])
+        first = rows[0]
+        message = (
+            f"{counted_words(len(links), 'link')} tested between other places than the schedule says, such as "
+            f"{job.links['label'].iloc[job.link_of_record[first]]}: {said['place_a'].iloc[first]} to {said['place_b'].iloc[first]}, "
+            f"scheduled {theirs['place_a'].iloc[first]} to {theirs['place_b'].iloc[first]}"
+        )
+        told = [f"{said['place_a'].iloc[i]} to {said['place_b'].iloc[i]}" for i in rows[:12]]
+        found.append(finding("places-differ", message, links, evidence=job.of_records(rows, told)))
+    return found
+
+
+def _one_place(text: str) -> str:
+    """A place without case, blanks and punctuation, which exports and schedules write differently."""
+    return "".join(sign for sign in str(text).casefold() if sign.isalnum())
+
+
 def against_pattern(job: Joined) -> list[Finding]:
     """Labels that do not follow the pattern of the job."""
     pattern = job.job.labels.pattern

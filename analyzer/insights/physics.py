@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.budget.wording import printed
+from analyzer.insights.joined import Joined, counted
 from analyzer.insights.register import finding
 from analyzer.insights.signs_fiber import numbers
 from analyzer.schema import Analysis, Finding
@@ -50,4 +51,9 @@ def below_the_fiber(analysis: Analysis) -> list[Finding]:
         f"{count} below what the glass itself must lose, most {analysis.links['label'].iloc[links[worst]]} at "
         f"{wave[worst]:.0f} nm: {measured} dB over {length_m[worst]:.0f} m, at least {floor} dB"
     )
-    return [finding("below-the-fiber", text, labels)]
+    lowest = np.flatnonzero(hit)[np.argsort((value - least)[hit], kind="stable")]
+    evidence = [
+        *Joined(analysis).of_readings(np.flatnonzero(use)[lowest][:6]),
+        counted(f"least that {length_m[worst]:.0f} m of glass lose at {wave[worst]:.0f} nm", float(least[worst]), "dB"),
+    ]
+    return [finding("below-the-fiber", text, labels, evidence=evidence)]

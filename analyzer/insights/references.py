@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import at_least, threshold
+from analyzer.insights.chances import MAD_TO_SIGMA, at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
 from analyzer.insights.series import Spread, change_point, level_shift_chance, spread_around
-from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import CATEGORIES, Finding
 
 LEAST_SHIFT_DB = 0.1

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.wording import printed
-from analyzer.insights.workmanship import cable_of
+from analyzer.insights.joined import cable_of
 from analyzer.schema import Analysis
 from analyzer.standards import Values
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from analyzer.insights.joined import Joined
 from analyzer.insights.register import finding
 from analyzer.schema import Analysis, Finding
 
@@ -22,6 +23,7 @@ def sweeps_that_stop_short(analysis: Analysis) -> list[Finding]:
             "link": analysis.records["link"].to_numpy()[analysis.readings["record"].to_numpy()[at]],
             # what more is said of a curve stands behind the part that all of them share
             "text": analysis.reasons["text"].to_numpy(dtype=object)[reason[at]],
+            "reading": at,
             "parameter": analysis.readings["parameter"].astype("object").to_numpy()[at],
         }
     )
@@ -31,11 +33,9 @@ def sweeps_that_stop_short(analysis: Analysis) -> list[Finding]:
         links = part["link"].drop_duplicates()
         count = "1 link" if len(links) == 1 else f"{len(links)} links"
         parameters = ", ".join(part["parameter"].drop_duplicates())
-        found.append(
-            finding(
-                "sweep-incomplete", f"{count}: {text} ({parameters})", analysis.links["label"].take(links.to_numpy())
-            )
-        )
+        labels = analysis.links["label"].take(links.to_numpy())
+        evidence = Joined(analysis).of_readings(part["reading"].to_numpy())
+        found.append(finding("sweep-incomplete", f"{count}: {text} ({parameters})", labels, evidence=evidence))
     return found
 
 

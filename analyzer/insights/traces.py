@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.wording import printed
+from analyzer.insights.joined import EVIDENCE_SHOWN, Joined, counted_words
 from analyzer.insights.register import finding
-from analyzer.schema import Analysis, Finding
+from analyzer.schema import Analysis, Evidence, Finding
 
 TRACE_AGREES_DB = 0.3
 TRACE_AGREES_SHARE = 0.15
@@ -18,15 +19,49 @@ def traces_findings(analysis: Analysis) -> list[Finding]:
     """Every finding about events; none where no trace was read."""
     if analysis.traces is None or analysis.traces.empty:
         return []
-    table = _told(analysis)
+    table, job = _told(analysis), Joined(analysis)
     return [
-        *_joints(table, "verdict", "event-fails"),
-        *_joints(table, "reflectance_verdict", "event-reflects"),
-        *_gains(table),
-        *_echoes(table),
+        *_joints(job, table, "verdict", "event-fails"),
+        *_joints(job, table, "reflectance_verdict", "event-reflects"),
+        *_gains(job, table),
+        *_echoes(job, table),
         *_cords(analysis),
         *_totals(analysis),
     ]
+
+
+def traces_required(job: Joined) -> list[Finding]:
+    """Fiber links without the time-domain trace that the job asks for, and traces with too short a launch cord."""
+    required = job.job.required
+    traces = job.analysis.traces
+    has = np.zeros(len(job.links), dtype=bool)
+    if traces is not None:
+        has[traces["link"].to_numpy()] = True
+    found = []
+    if required.traces_from_m is not None:
+        length = job.analysis.links["length_m"].to_numpy()
+        fiber = (job.links["medium"] == "fiber").to_numpy()
+        # a length that is not known is no excuse
+        without = np.flatnonzero(fiber & ~has & ~(length < required.traces_from_m))
+        if len(without):
+            message = (
+                f"{counted_words(len(without), 'fiber link')} of {int(fiber.sum())} without a time-domain trace, which is "
+                f"required from {required.traces_from_m:g} m on"
+            )
+            rows = job.analysis.links["first_record"].to_numpy()[without]
+            evidence = job.of_records(rows, "length, no trace", length[without], "m")
+            found.append(finding("trace-missing", message, job.labels(without), evidence=evidence))
+    if required.launch_cord_m is not None and traces is not None:
+        # within a meter a cord is as long as it is said to be
+        short = traces[~(traces["begins_m"].to_numpy() >= required.launch_cord_m - 1.0)]
+        if len(short):
+            message = (
+                f"{counted_words(len(short), 'trace')} with a launch cord below {required.launch_cord_m:g} m, or of a length "
+                "that is not known"
+            )
+            evidence = job.of_records(short["record"].to_numpy(), "launch cord", short["begins_m"].to_numpy(), "m")
+            found.append(finding("launch-cord-short", message, job.labels(short["link"]), evidence=evidence))
+    return found
 
 
 def _told(analysis: Analysis) -> pd.DataFrame:
@@ -43,7 +78,7 @@ def _told(analysis: Analysis) -> pd.DataFrame:
     return told
 
 
-def _joints(table: pd.DataFrame, column: str, code: str) -> list[Finding]:
+def _joints(job: Joined, table: pd.DataFrame, column: str, code: str) -> list[Finding]:
     """One finding for each kind of joint, the worst named."""
     found = []
     for component, rows in table[(table[column] == "fail").to_numpy()].groupby("component", observed=True, sort=False):
@@ -59,8 +94,20 @@ def _joints(table: pd.DataFrame, column: str, code: str) -> list[Finding]:
         count = f"1 {component}" if len(joints) == 1 else f"{len(joints)} {component}s"
         does = _DOES[code][len(joints) > 1]
         message = f"{count} {does} more than allowed, worst {_worst_words(worst, column)}"
-        found.append(finding(code, message, joints["label"].drop_duplicates()))
+        column_db = "loss_db" if column == "verdict" else "reflectance_db"
+        evidence = _events(job, joints.sort_values(margin, kind="stable"), column_db)
+        found.append(finding(code, message, joints["label"].drop_duplicates(), evidence=evidence))
     return found
+
+
+def _events(job: Joined, rows: pd.DataFrame, column: str) -> list[Evidence]:
+    """Events with their number and where they stand in the export."""
+    head = rows.head(EVIDENCE_SHOWN)
+    what = "loss" if column == "loss_db" else "reflectance"
+    return [
+        Evidence(f"{label}: {what} at {where}", None if np.isnan(value) else float(value), "dB", *place)
+        for label, where, value, place in zip(head["label"], head["where"], head[column], job.places(head), strict=True)
+    ]
 
 
 _DOES = {"event-fails": ("loses", "lose"), "event-reflects": ("reflects", "reflect")}
@@ -77,7 +124,7 @@ def _worst_words(worst: pd.Series, column: str) -> str:
     return f"{worst['label']} at {worst['where']}, {loss} dB ({told}), {most} dB allowed"
 
 
-def _gains(table: pd.DataFrame) -> list[Finding]:
+def _gains(job: Joined, table: pd.DataFrame) -> list[Finding]:
     rows = table[table["gainer"] & (table["component"] != "none")]
     alone = rows[rows["mean_db"].isna()]
     if rows.empty:
@@ -86,17 +133,19 @@ def _gains(table: pd.DataFrame) -> list[Finding]:
     count = "1 joint seems" if len(rows) == 1 else f"{len(rows)} joints seem"
     seen = f"; {len(alone)} of them seen from one end only and not judged" if len(alone) else ""
     text = f"{count} to gain, most {worst['label']} at {worst['where']} ({printed(np.array([worst['loss_db']]))[0]} dB){seen}"
-    return [finding("event-gains", text, rows["label"].drop_duplicates(), None if len(alone) else "")]
+    evidence = _events(job, rows.sort_values("loss_db", kind="stable"), "loss_db")
+    return [finding("event-gains", text, rows["label"].drop_duplicates(), None if len(alone) else "", evidence)]
 
 
-def _echoes(table: pd.DataFrame) -> list[Finding]:
+def _echoes(job: Joined, table: pd.DataFrame) -> list[Finding]:
     rows = table[table["ghost"]]
     if rows.empty:
         return []
     first = rows.iloc[0]
     count = "1 reflection" if len(rows) == 1 else f"{len(rows)} reflections"
     text = f"{count} may be an echo of stronger ones and {'is' if len(rows) == 1 else 'are'} not judged: {first['label']} at {first['where']}"
-    return [finding("event-echo", text, rows["label"].drop_duplicates())]
+    evidence = _events(job, rows, "reflectance_db")
+    return [finding("event-echo", text, rows["label"].drop_duplicates(), evidence=evidence)]
 
 
 def _cords(analysis: Analysis) -> list[Finding]:
@@ -107,7 +156,8 @@ def _cords(analysis: Analysis) -> list[Finding]:
     labels = analysis.links["label"].take(open_["link"].drop_duplicates())
     count = "1 trace does" if len(open_) == 1 else f"{len(open_)} traces do"
     text = f"{count} not tell launch and tail cord from the link: no event is said to be an end connection"
-    return [finding("cords-not-told", text, labels)]
+    evidence = Joined(analysis).of_records(open_["record"].to_numpy(), "trace without cords that can be told")
+    return [finding("cords-not-told", text, labels, evidence=evidence)]
 
 
 def _totals(analysis: Analysis) -> list[Finding]:
@@ -125,4 +175,7 @@ def _totals(analysis: Analysis) -> list[Finding]:
         f"{count} from the power meter by more than {TRACE_AGREES_DB:g} dB: "
         f"{label} at {worst['wavelength_nm']} nm {by_trace} dB by trace, {by_power} dB by power meter"
     )
-    return [finding("trace-unlike-power", text, analysis.links["label"].take(rows["link"].drop_duplicates()))]
+    told = [f"trace less power meter at {wave} nm" for wave in rows["wavelength_nm"]]
+    evidence = Joined(analysis).of_records(rows["record"].to_numpy(), told, rows["difference_db"].to_numpy(), "dB")
+    labels = analysis.links["label"].take(rows["link"].drop_duplicates())
+    return [finding("trace-unlike-power", text, labels, evidence=evidence)]

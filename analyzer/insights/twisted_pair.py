@@ -7,16 +7,26 @@ import pandas as pd
 
 from analyzer.budget.pair_physics import nvp_percent
 from analyzer.budget.temperature import resistance_factor
+from analyzer.insights.chances import MAD_TO_SIGMA
+from analyzer.insights.joined import Joined
 from analyzer.insights.register import finding
-from analyzer.insights.workmanship import MAD_TO_SIGMA, SPREADS
 from analyzer.schema import CATEGORIES, Analysis, Finding
-from analyzer.standards import Values, load
+from analyzer.standards import Values, load, pair_length
+
+SPREADS = 4.0
+"""How many robust standard deviations away stand out; a choice of ours, common practice, no source."""
 
 LEAST_VELOCITY, MOST_VELOCITY = 55.0, 90.0
 """Velocities [% of that of light] between which every cable lies; common practice, no source. The typical values of
 makers that the values files have (CC-NVP rows) are 60 to 82."""
-VELOCITY_STEP = 3.0
-"""Least distance from its group [percentage points] that is told; a choice of ours, common practice, no source."""
+VELOCITY_STEP = 1.0
+"""Least distance from its group [percentage points] that is told, beside what rounding explains (owners' complaint P05)."""
+LENGTH_DIGIT_M = 0.05
+"""Half of the last digit of a length as testers write it."""
+NEAR_MAXIMUM = 0.95
+"""Share of the longest length from which a bent velocity may have made a link fit (owners' complaint P05)."""
+MOST_SKEW = 0.8
+"""Share of its limit from which delay skew is told though it passes (owners' complaint P23)."""
 LEAST_GROUP = 6
 """Fewest links of one file and grade whose velocities are compared; a choice of ours."""
 WARMEST_C = 40.0
@@ -59,13 +69,17 @@ def copper_clad_suspected(analysis: Analysis, values: Values | None = None) -> l
         f"copper-clad or thin conductors ({analysis.links['label'].iloc[per_link.index[worst]]}: "
         f"{per_link['min'].to_numpy()[worst]:.1f} ohm at least, {most[worst]:.1f} ohm at most for {length[worst]:g} m)"
     )
-    return [finding("copper-clad-suspected", message, labels)]
+    told = loops[loops["link"].isin(per_link.index[hit])].sort_values("value", ascending=False, kind="stable")
+    evidence = Joined(analysis).of_readings(told["reading"].to_numpy())
+    return [finding("copper-clad-suspected", message, labels, evidence=evidence)]
 
 
-def velocity_doubtful(analysis: Analysis) -> list[Finding]:
+def velocity_doubtful(analysis: Analysis, values: Values | None = None) -> list[Finding]:
     """Links whose length and delay imply a velocity that no cable has, or that stands out in its file and grade.
 
-    The spread is the median absolute deviation. Lengths that were themselves derived from the delay imply nothing.
+    The spread is the median absolute deviation; what the last digits leave open is granted. Lengths that were themselves
+    derived from the delay imply nothing. Delay is measured and length only worked out from it: a link that would be too
+    long with the usual velocity of its group is told by itself.
     """
     told = _velocities(analysis)
     if told.empty:
@@ -73,23 +87,80 @@ def velocity_doubtful(analysis: Analysis) -> list[Finding]:
     outside = ((told["velocity"] < LEAST_VELOCITY) | (told["velocity"] > MOST_VELOCITY)).to_numpy()
     inside = told["velocity"].where(~outside)
     group = told.groupby(["file", "type"], sort=False, dropna=False).ngroup()
-    median = inside.groupby(group).transform("median")
-    apart = (inside - median).abs()
+    usual = inside.groupby(group).transform("median")
+    apart = (inside - usual).abs()
     spread = MAD_TO_SIGMA * apart.groupby(group).transform("median")
     enough = (inside.groupby(group).transform("count") >= LEAST_GROUP).to_numpy()
-    apart_from = enough & (apart > np.maximum(VELOCITY_STEP, SPREADS * spread)).to_numpy()
-    found = []
-    for hit, words in (
-        (outside, f"imply a velocity that no cable has (below {LEAST_VELOCITY:g} or above {MOST_VELOCITY:g} % of that of light)"),
-        (apart_from, "imply a velocity unlike that of the other links of their file"),
-    ):  # fmt: skip
-        if hit.any():
-            rows = told[hit]
-            links = "1 link" if len(rows) == 1 else f"{len(rows)} links"
-            label, velocity = analysis.links["label"].iloc[rows["link"].iloc[0]], rows["velocity"].iloc[0]
-            message = f"length and delay of {links} {words}: {label} {velocity:.0f} %"
-            found.append(finding("velocity-doubtful", message, analysis.links["label"].take(rows["link"].to_numpy())))
-    return found
+    apart_from = enough & (apart > np.maximum(VELOCITY_STEP + told["rounding"], SPREADS * spread)).to_numpy()
+    told = told.assign(usual=usual, straight_m=told["length"] * usual / told["velocity"])
+    longest = _longest(analysis, told, values or load())
+    near = (told["length"] > NEAR_MAXIMUM * longest) & (told["straight_m"] > told["length"])
+    too_long = apart_from & (near | ((told["straight_m"] > longest) & (told["length"] <= longest))).to_numpy()
+    return [
+        *_velocities_told(
+            analysis, told[outside], "velocity-doubtful",
+            f"imply a velocity that no cable has (below {LEAST_VELOCITY:g} or above {MOST_VELOCITY:g} % of that of light)",
+        ),
+        *_velocities_told(
+            analysis, told[apart_from & ~too_long], "velocity-doubtful",
+            "imply a velocity unlike that of the other links of their file",
+        ),
+        *_velocities_told(
+            analysis, told[too_long], "velocity-hides-length",
+            "near the longest allowed imply a velocity unlike that of the other links of their file, with which they would "
+            "be longer",
+        ),
+    ]  # fmt: skip
+
+
+def _velocities_told(analysis: Analysis, rows: pd.DataFrame, code: str, words: str) -> list[Finding]:
+    if rows.empty:
+        return []
+    links = "1 link" if len(rows) == 1 else f"{len(rows)} links"
+    first = rows.iloc[0]
+    label = analysis.links["label"].iloc[int(first["link"])]
+    would = f", {first['straight_m']:.1f} m in place of {first['length']:.1f} m" if code != "velocity-doubtful" else ""
+    message = f"length and delay of {links} {words}: {label} {first['velocity']:.0f} %{would}"
+    job = Joined(analysis)
+    evidence = [
+        *job.of_records(rows["record"].to_numpy(), "length over delay, of the velocity of light", rows["velocity"].to_numpy(), "%"),
+        *job.of_readings(rows["reading"].to_numpy()[:4]),
+    ]  # fmt: skip
+    return [finding(code, message, analysis.links["label"].take(rows["link"].to_numpy()), evidence=evidence)]
+
+
+def _longest(analysis: Analysis, told: pd.DataFrame, values: Values) -> np.ndarray:
+    """Longest length of each link [m]; NaN where its grade and configuration have none."""
+    facts = analysis.facts.iloc[told["record"].to_numpy()]
+    kinds = facts[["grade", "configuration", "standard"]].astype("object").reset_index(drop=True)
+    number = kinds.groupby(list(kinds), sort=False, dropna=False).ngroup()
+    of_kind = []
+    for grade, configuration, standard in kinds.groupby(number, sort=True).first().itertuples(index=False):
+        row = None
+        if isinstance(grade, str) and isinstance(configuration, str):
+            family = standard if isinstance(standard, str) else "TIA"
+            row = pair_length(values, grade=grade, configuration=configuration, standard=family)
+        of_kind.append(np.nan if row is None else row["max_length_m"])
+    return np.array(of_kind, dtype=float)[number.to_numpy()]
+
+
+def delay_skew_high(analysis: Analysis) -> list[Finding]:
+    """Links that pass with a delay skew beyond four fifths of its limit: some signals bear less than data does."""
+    skew = _of_links(analysis, "delay skew")
+    skew = skew[skew["verdict"].isin(["pass", "marginal pass"]) & skew["margin"].notna() & (skew["value"] > 0)]
+    high = skew[skew["value"] > MOST_SKEW * (skew["value"] + skew["margin"])].drop_duplicates("link")
+    if high.empty:
+        return []
+    links = "1 link passes" if len(high) == 1 else f"{len(high)} links pass"
+    worst = high.sort_values("margin", kind="stable").iloc[0]
+    message = (
+        f"{links} with a delay skew beyond {MOST_SKEW:.0%} of the limit: {analysis.links['label'].iloc[int(worst['link'])]} "
+        f"{worst['value']:.0f} of {worst['value'] + worst['margin']:.0f} ns"
+    )
+    evidence = Joined(analysis).of_readings(high["reading"].to_numpy())
+    return [
+        finding("delay-skew-high", message, analysis.links["label"].take(high["link"].to_numpy()), evidence=evidence)
+    ]
 
 
 def split_pair_suspected(analysis: Analysis) -> list[Finding]:
@@ -110,7 +181,9 @@ def split_pair_suspected(analysis: Analysis) -> list[Finding]:
         f"{count} one combination of pairs with NEXT far below its limit ({analysis.links['label'].iloc[links[0]]}: "
         f"{-worst.iloc[0]:.1f} dB): a split pair, which contacts alone cannot show"
     )
-    return [finding("split-pair-suspected", message, analysis.links["label"].take(links))]
+    lowest = near[near["link"].isin(links)].sort_values("margin", kind="stable").drop_duplicates("link")
+    evidence = Joined(analysis).of_readings(lowest["reading"].to_numpy())
+    return [finding("split-pair-suspected", message, analysis.links["label"].take(links), evidence=evidence)]
 
 
 def _of_links(analysis: Analysis, parameter: str) -> pd.DataFrame:
@@ -124,10 +197,12 @@ def _of_links(analysis: Analysis, parameter: str) -> pd.DataFrame:
         {
             "link": analysis.records["link"].to_numpy()[record],
             "record": record,
+            "reading": np.flatnonzero(use),
             "pair": readings["pair"].astype("object").to_numpy()[use],
             "value": readings["value"].to_numpy()[use],
             "margin": judged["margin"].to_numpy()[use],
             "verdict": judged["verdict"].astype("object").to_numpy()[use],
+            "decimals": readings["decimals"].to_numpy()[use],
         }
     )
 
@@ -145,15 +220,23 @@ def _velocities(analysis: Analysis) -> pd.DataFrame:
     delays = delays[delays["value"] > 0]
     if delays.empty:
         return pd.DataFrame()
-    least = delays.groupby("link").agg(delay=("value", "min"), record=("record", "first"))
-    links = analysis.links.iloc[least.index]
+    least = delays.loc[delays.groupby("link")["value"].idxmin()]
+    links = analysis.links.iloc[least["link"].to_numpy()]
     length = links["length_m"].where(links["length_from"] != "derived").to_numpy(dtype=float)
     block = analysis.records["block"].to_numpy()[least["record"].to_numpy()]
+    known = dict(zip(analysis.blocks["block"], analysis.blocks["file"], strict=True))
+    delay = least["value"].to_numpy()
+    velocity = nvp_percent(length, delay)
+    half_digit = 0.5 * 10.0 ** -least["decimals"].clip(lower=0).to_numpy(dtype=float)
     told = pd.DataFrame(
         {
-            "link": least.index.to_numpy(),
-            "velocity": nvp_percent(length, least["delay"].to_numpy()),
-            "file": analysis.blocks["file"].to_numpy()[block],
+            "link": least["link"].to_numpy(),
+            "record": least["record"].to_numpy(),
+            "reading": least["reading"].to_numpy(),
+            "length": length,
+            "velocity": velocity,
+            "rounding": velocity * (half_digit / delay + LENGTH_DIGIT_M / np.maximum(length, LENGTH_DIGIT_M)),
+            "file": [known.get(number, -1) for number in block],
             "type": links["type"].to_numpy(),
         }
     )

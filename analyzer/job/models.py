@@ -20,6 +20,8 @@
     ├── people       who may test
     ├── instruments  which testers may be used, and when they were calibrated
     ├── repairs      work after which links must be tested again
+    ├── sampling     what was to be tested on a sample alone
+    ├── audit        what the owner measured again
     ├── history      how often this contractor's links failed before
     ├── screening    how tests are looked through for doubt
     └── grants       who allowed what is looser than the standard
@@ -89,6 +91,7 @@ from analyzer.job.kinds import (
     meets_readings,
 )
 from analyzer.job.pair_models import Conditions, Exemptions, TwistedPair
+from analyzer.job.sample_models import Audit, Sampling
 from analyzer.job.words import accepted, word
 from analyzer.schema import UNIT_OF_PARAMETER
 
@@ -172,6 +175,12 @@ class Required(_Table):
     single_mode: SingleModeWavelengths = _key([1310, 1550], "wavelengths for single-mode", _WAVELENGTHS)
     directions: Literal[1, 2] = _key(1, "how many directions", "1 or 2")
     length: bool = _key(_YES, "a length of fiber is required", "true or false")
+    traces_from_m: Amount | None = _key(
+        None, "shortest fiber link that needs a time-domain trace; 0 for every one", "a number of meters, 0 or more"
+    )
+    launch_cord_m: Amount | None = _key(
+        None, "shortest launch cord of a time-domain trace", "a number of meters, 0 or more"
+    )
     twisted_pair: PairTests = _key(
         list(PAIR_TESTS), "tests of a twisted-pair link", f"a list, each one of {', '.join(PAIR_PARAMETERS)}"
     )
@@ -383,6 +392,9 @@ class People(_Table):
     """Who may test; an empty list lets everybody."""
 
     operators: list[Text] = _key([], "operators as the records name them", _NAMES)
+    certified_until: dict[Text, Day] = _key(
+        {}, "last day of each operator's certificate", 'names with dates, such as "A. Example" = 2026-12-31'
+    )
 
 
 class Instrument(_Table):
@@ -487,6 +499,8 @@ class Job(_Table):
     people: People = _key(People(), People.__doc__ or "", "a table [people]")
     instruments: list[Instrument] = _key([], Instrument.__doc__ or "", "tables [[instruments]]")
     repairs: list[Repair] = _key([], Repair.__doc__ or "", "tables [[repairs]]")
+    sampling: Sampling = _key(Sampling(), Sampling.__doc__ or "", "a table [sampling]")
+    audit: Audit = _key(Audit(), Audit.__doc__ or "", "a table [audit]")
     history: History = _key(History(), History.__doc__ or "", "a table [history]")
     screening: Screening = _key(Screening(), Screening.__doc__ or "", "a table [screening]")
     grants: list[Grant] = _key([], Grant.__doc__ or "", "tables [[grants]]")

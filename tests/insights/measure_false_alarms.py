@@ -19,7 +19,8 @@ from analyzer.pipeline import analyze
 from analyzer.schema import Analysis
 
 TABLE = Path(__file__).parents[2] / "analyzer" / "insights" / "false_alarms.csv"
-FIRST_SEED = 31
+FIRST_SEED = 201
+"""Of jobs that were looked at by nobody while the screenings were made."""
 
 
 def false_alarms(analysis: Analysis, dirty: set[str]) -> Counter[str]:

@@ -13,7 +13,8 @@ from bench import analysis, job_of, om4, schedule_of
 
 from analyzer.budget.impossible import CODE
 from analyzer.insights.batches import batch_tables, batches_over_allowance, off_the_line
-from analyzer.insights.done_well import p_of_count, stands_out
+from analyzer.insights.chances import stands_out
+from analyzer.insights.done_well import p_of_count
 
 
 def links(losses, **more):

@@ -119,14 +119,20 @@ def test_one_bad_strand_does_not_hide_another():
 
 
 def test_a_wide_spread_is_usual_there():
-    # median 0.75, deviations 0.05 to 0.35, median 0.25; 4 × 1.4826 × 0.25 = 1.48 dB
+    # the sixth is 0.35 dB above the median of a cable whose quartiles lie 0.45 dB apart
     assert "worse-than-sisters" not in told(*cable([0.4, 0.5, 0.6, 0.9, 1.0, 1.1]))
 
 
 def test_a_distance_below_the_least_of_the_job_is_not_told():
-    # 0.69 - 0.50 = 0.19 dB, below 0.2 dB
-    assert "worse-than-sisters" not in told(*cable([0.5, 0.5, 0.5, 0.5, 0.5, 0.69]))
-    assert "worse-than-sisters" in told(*cable([0.5, 0.5, 0.5, 0.5, 0.5, 0.71]))
+    rows = cable([0.5, 0.5, 0.5, 0.5, 0.5, 0.91])
+    assert "worse-than-sisters" in told(*rows)
+    assert "worse-than-sisters" in told(*rows, job=job_of("[rules]\nsister_min_excess_db = 0.41\n"))
+    assert "worse-than-sisters" not in told(*rows, job=job_of("[rules]\nsister_min_excess_db = 0.42\n"))
+
+
+def test_five_alike_strands_do_not_make_a_sixth_suspect_that_any_cable_may_have():
+    # two connections of grade B differ by 0.08 dB as a rule, and six strands are few to tell that these differ by less
+    assert "worse-than-sisters" not in told(*cable([0.5, 0.5, 0.5, 0.5, 0.5, 0.71]))
 
 
 def test_a_strand_tested_twice_is_one_sister():

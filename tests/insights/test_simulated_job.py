@@ -53,8 +53,8 @@ def test_a_clean_job_stays_quiet(tmp_path, seed):
     assert len(analysis.links) >= 2000
     alarms = false_alarms(analysis, made.dirty)
     print(f"clean job {seed}: {len(analysis.links)} links, false alarms {dict(alarms)}")  # noqa: T201
-    # strands beyond the robust spread of their cable do stand out, dirty or not: told one by one, about 2 in 100
+    # of the strands that are rightly told (2.4 % of all have a dirty connector) one in twenty more may be wrongly told
     assert set(alarms) <= {"worse-than-sisters"}
-    assert alarms["worse-than-sisters"] <= 0.04 * len(analysis.links)
+    assert alarms["worse-than-sisters"] <= 2
     warned = {item.code for item in analysis.findings if item.severity != "note"}
     assert warned <= {"worse-than-sisters", "test-missing"}

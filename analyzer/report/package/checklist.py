@@ -14,6 +14,9 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import pandas as pd
 
+from analyzer.insights.dates import days_since_calibration
+from analyzer.insights.joined import Joined
+from analyzer.insights.samples import alien_sample_short
 from analyzer.job.closing import ClosingRule, closing_rules
 from analyzer.report.package.tables import superseded_failures
 from analyzer.report.wording import counted
@@ -114,7 +117,8 @@ def _every_link_tested(delivery: Delivery, _ask: Any) -> tuple[str, str]:
     analysis = delivery.analysis
     if analysis.schedule.empty:
         return NOT_MET, "there is no schedule to compare with; give one"
-    missing = [found for found in analysis.findings if found.code == "missing-link"]
+    untested = {"missing-link", "sample-too-small", "sample-tested"}
+    missing = [found for found in analysis.findings if found.code in untested]
     if not missing:
         return MET, f"{counted(len(analysis.schedule), 'scheduled link')}, each with a result"
     names = [label for found in missing for label in found.links]
@@ -165,10 +169,14 @@ def _copper_parameters(delivery: Delivery, _ask: Any) -> tuple[str, str]:
     return _links_where(delivery, bad, "something is missing", int(copper.sum()))
 
 
+_AT_BOTH_ENDS: Final = ("NEXT", "PSNEXT", "ACR-F", "return loss")
+"""What owners ask to be measured from both ends (requirement R08)."""
+
+
 def _both_ends_measured(delivery: Delivery, _ask: Any) -> tuple[str, str]:
     analysis = delivery.analysis
     by_record = analysis.records.set_index("record")["link"]
-    asked = analysis.readings["parameter"].isin(["NEXT", "PSNEXT", "return loss"]) & analysis.readings["end"].notna()
+    asked = analysis.readings["parameter"].isin(_AT_BOTH_ENDS) & analysis.readings["end"].notna()
     frame = pd.DataFrame(
         {
             "link": by_record.reindex(analysis.readings["record"].to_numpy()).to_numpy()[asked.to_numpy()],
@@ -178,7 +186,7 @@ def _both_ends_measured(delivery: Delivery, _ask: Any) -> tuple[str, str]:
     ).drop_duplicates()
     ends = frame.groupby("link").size().reindex(range(len(analysis.links)), fill_value=0).to_numpy()
     copper = (analysis.links["medium"] == "twisted pair").to_numpy()
-    return _links_where(delivery, copper & (ends < 6), "not from both ends", int(copper.sum()))
+    return _links_where(delivery, copper & (ends < 2 * len(_AT_BOTH_ENDS)), "not from both ends", int(copper.sum()))
 
 
 def _permanent_link(delivery: Delivery, _ask: Any) -> tuple[str, str]:
@@ -232,10 +240,57 @@ def _labels_match(delivery: Delivery, _ask: Any) -> tuple[str, str]:
 
 def _calibration(delivery: Delivery, ask: Any) -> tuple[str, str]:
     records = delivery.analysis.records
-    age = (records["tested_at"].dt.normalize() - records["calibrated_on"]).dt.days
+    age = days_since_calibration(Joined(delivery.analysis))
     old = records.loc[~((age >= 0) & (age <= ask.days)), "link"].to_numpy()
     bad = np.isin(np.arange(len(delivery.analysis.links)), old)
     return _links_where(delivery, bad, f"no calibration date within {ask.days} days before the test")
+
+
+def _both_ends_named(delivery: Delivery, _ask: Any) -> tuple[str, str]:
+    records = delivery.analysis.records
+    ends = records[["place_a", "place_b"]].astype("object")
+    alike = ends["place_a"].astype("str").str.casefold() == ends["place_b"].astype("str").str.casefold()
+    silent = records.loc[(ends.isna().any(axis=1) | alike).to_numpy(), "link"].to_numpy()
+    bad = np.isin(np.arange(len(delivery.analysis.links)), silent)
+    return _links_where(delivery, bad, "an end is not named, or both bear one name")
+
+
+def _alien_sample(delivery: Delivery, _ask: Any) -> tuple[str, str]:
+    analysis = delivery.analysis
+    share = analysis.job.sampling.alien_crosstalk
+    if share is None:
+        return NOT_MET, "state the share of the sample: sampling.alien_crosstalk in job.toml"
+    short = alien_sample_short(Joined(analysis))
+    if short:
+        return NOT_MET, "; ".join(found.message for found in short)
+    if not (analysis.links["medium"] == "twisted pair").any():
+        return NOT_APPLICABLE, "no such link stands in the evidence"
+    return MET, f"measured on {100 * share:g} % of the links of each grade that has limits for it"
+
+
+def _notice_given(delivery: Delivery, ask: Any) -> tuple[str, str]:
+    first = delivery.analysis.records["tested_at"].min()
+    if pd.isna(first):
+        return NOT_MET, "no test bears a date"
+    days = (first.date() - ask.date).days
+    told = f"told on {ask.date}, first test on {first.date()}: {days} days, {ask.days} are asked"
+    return (MET if days >= ask.days else NOT_MET), told
+
+
+def _plan_approved(delivery: Delivery, ask: Any) -> tuple[str, str]:
+    first = delivery.analysis.records["tested_at"].min()
+    if pd.isna(first):
+        return NOT_MET, "no test bears a date"
+    told = f"approved on {ask.date}, first test on {first.date()}"
+    return (MET if ask.date <= first.date() else NOT_MET), told
+
+
+def _no_plain_text(delivery: Delivery, _ask: Any) -> tuple[str, str]:
+    files = delivery.analysis.files
+    plain = files.loc[files["name"].str.lower().str.endswith(".txt") & (files["status"] == "read"), "name"].tolist()
+    if plain:
+        return NOT_MET, f"plain text among the evidence: {counted(len(plain), 'file')} ({_named(plain)})"
+    return MET, f"none of {counted(len(files), 'file')} is plain text"
 
 
 def _verdicts_agree(delivery: Delivery, _ask: Any) -> tuple[str, str]:
@@ -299,7 +354,11 @@ _CHECKS: Final[dict[str, Callable[[Delivery, Any], tuple[str, str]]]] = {
     "operator_recorded": _record_says("operator", what="no operator"),
     "tester_recorded": _record_says("tester", what="no tester"),
     "limit_named": _record_says("declared_limit", what="no limit named"),
-    "both_ends_named": _record_says("place_a", "place_b", what="an end is not named"),
+    "both_ends_named": _both_ends_named,
+    "alien_crosstalk_sample": _alien_sample,
+    "notice_given": _notice_given,
+    "plan_approved": _plan_approved,
+    "no_plain_text": _no_plain_text,
     "calibration_current": _calibration,
     "verdicts_agree": _verdicts_agree,
     "marginal_passes": _marginal,

@@ -184,7 +184,8 @@ def exceptions(analysis: Analysis) -> list[tuple[str, str, str]]:
         for part in parts
         for row in zip(part["label"].astype(str), part["verdict"].astype(str), part["sentence"].fillna(""), strict=True)
     ]
-    missing = [label for found in analysis.findings if found.code == "missing-link" for label in found.links]
+    untested = {"missing-link", "sample-too-small"}
+    missing = [label for found in analysis.findings if found.code in untested for label in found.links]
     return [*rows, *((label, "no result", "scheduled, and not in the evidence") for label in missing)]
 
 

@@ -15,7 +15,7 @@ def draft_reasons(analysis: Analysis, answers: Sequence[Answer]) -> list[str]:
     codes = {found.code: found for found in analysis.findings}
     if "reference-assumed" in codes:
         out.append("the reference method of some fiber tests is assumed; state it with --reference or in job.toml")
-    missing = [found for found in analysis.findings if found.code == "missing-link"]
+    missing = [found for found in analysis.findings if found.code in {"missing-link", "sample-too-small"}]
     if missing:
         count = sum(len(found.links) for found in missing)
         out.append(f"{counted(count, 'scheduled link has', 'scheduled links have')} no result")
