@@ -1,4 +1,7 @@
-"""Sweeps from the file to the verdict of the link: readings, pictures, findings, accounts. All values are invented."""
+"""Sweeps from the file to the verdict of the link: readings, pictures, findings, accounts. All values are invented.
+
+`slow` are whole runs of what tests of one module show too: tests/importing/test_sweeps.py, tests/budget/test_curves.py.
+"""
 
 from __future__ import annotations
 
@@ -163,10 +166,10 @@ def test_cells_and_rows_of_a_sweep_add_up_in_the_document(run):
 @pytest.mark.parametrize(
     ("shift", "verdict", "link"),
     [
-        (1.0, "pass", "pass"),
+        pytest.param(1.0, "pass", "pass", marks=pytest.mark.slow),
         (0.05, "marginal pass", "marginal"),
         (-0.05, "marginal fail", "fail"),
-        (-1.0, "fail", "fail"),
+        pytest.param(-1.0, "fail", "fail", marks=pytest.mark.slow),
     ],
 )
 def test_the_accuracy_of_the_record_makes_the_worst_margin_marginal(run, shift, verdict, link):
@@ -274,6 +277,7 @@ class TestScalarsBesideCurves:
         assert rows.loc[rows["basis"] == "curve", "in_force"].all()
         assert analysis.links["attempts"].tolist() == [1]
 
+    @pytest.mark.slow
     def test_the_worst_value_of_the_curve_agrees_too(self, run):
         assert "worst-point-differs" not in codes(run(self.SWEEP, self.summary(NEAR.min())))
 
@@ -283,6 +287,7 @@ class TestScalarsBesideCurves:
         assert "NEXT 1-2/3-6 end A: 31.00 dB, margin 1.00 dB by the export" in text
         assert one_curve(analysis)["verdict"] == "pass"
 
+    @pytest.mark.slow
     def test_a_scalar_of_another_time_is_a_test_of_its_own(self, run):
         sweep = csv(ONE, above=ABOVE + "Tested,2026-03-01 10:00\n")
         analysis = run(sweep, self.summary(31.0, time="2026-03-02 10:00"))
@@ -297,12 +302,14 @@ def one_curve(analysis):
 
 
 class TestBadInput:
+    @pytest.mark.slow
     def test_frequencies_outside_the_range_of_the_grade(self, run):
         analysis = run(csv(ONE, GRID + 1000))
         row = one(analysis, "NEXT")
         assert row["verdict"] == "not judged"
         assert row["why"] == "no point of the curve lies in the range of the limit, 1 to 500 MHz"
 
+    @pytest.mark.slow
     def test_curves_of_unequal_length(self, run):
         unequal = ONE | {"Insertion loss 1-2 end A (dB)": [*LOSS[:300], *[""] * 200]}
         analysis = run(csv(unequal))
@@ -315,6 +322,7 @@ class TestBadInput:
         assert one(analysis, "NEXT")["value"] == 21.0
         assert "the worse of its values is used" in message(analysis, "set-aside")
 
+    @pytest.mark.slow
     def test_frequencies_that_fall_throughout(self, run):
         analysis = run(csv({name: value[::-1] for name, value in ONE.items()}, GRID[::-1]))
         assert one(analysis, "NEXT")["verdict"] == "pass"
@@ -327,6 +335,7 @@ class TestBadInput:
         assert one(analysis, "NEXT")["code"] == "curve-damaged"
         assert "breaks the order of the rows" in message(analysis, "set-aside")
 
+    @pytest.mark.slow
     def test_a_pair_combination_that_is_named_twice_with_other_values(self, run):
         analysis = run(csv(ONE | {"NEXT 12-36 end A (dB)": NEAR + 1}))
         assert "name the same pair 1-2/3-6 and hold different values" in message(analysis, "pair-named-twice")
@@ -341,6 +350,7 @@ class TestBadInput:
         assert one(analysis, "insertion loss")["verdict"] == "pass"
         assert set(analysis.links["label"]) == {"C-01", "C-02"}
 
+    @pytest.mark.slow
     def test_a_column_that_nothing_names_is_told(self, run):
         assert "Depth" in message(run(csv(ONE | {"Depth": RETURN})), "column-not-understood")
 
@@ -357,7 +367,9 @@ class TestPointsInRows:
         ]
         return "\n".join([head, *rows]) + f"\n{extra}"
 
-    @pytest.mark.parametrize("frequencies", [np.arange(1, 251), [1, 16, 31.25, 62.5, 100, 250]])
+    @pytest.mark.parametrize(
+        "frequencies", [pytest.param(np.arange(1, 251), marks=pytest.mark.slow), [1, 16, 31.25, 62.5, 100, 250]]
+    )
     @pytest.mark.parametrize("links", [("C-01", "C-02", "C-03"), ("C-01",)])
     def test_they_are_curves(self, run, frequencies, links):
         analysis = run(self.table(frequencies, links), given=CommandLine(grade="6", configuration="channel"))

@@ -57,7 +57,7 @@ def codes(analysis):
     return {found.code for found in analysis.findings}
 
 
-@pytest.mark.parametrize("step", [0.0, 0.25, -0.25])
+@pytest.mark.parametrize("step", [0.25, *(pytest.param(step, marks=pytest.mark.slow) for step in (0.0, -0.25))])
 def test_the_mean_of_both_directions_is_the_loss_of_a_joint(tmp_path, step):
     joints = [*ENDS, (750.0, "splice", 0.18, step, None)]
     found = run(tmp_path, trace("A-B", joints), trace("B-A", joints))
@@ -170,7 +170,9 @@ def test_an_echo_between_two_connectors(tmp_path):
     assert found.events[found.events["ghost"]]["distance_m"].tolist() == [650.0]
 
 
-@pytest.mark.parametrize(("total", "told"), [(1.35, False), (2.0, True), (0.9, True)])
+@pytest.mark.parametrize(
+    ("total", "told"), [(1.35, False), (2.0, True), pytest.param(0.9, True, marks=pytest.mark.slow)]
+)
 def test_the_trace_beside_the_power_meter(tmp_path, total, told):
     found = run(tmp_path, trace("A-B", ENDS, total=total), loss=1.3)
     np.testing.assert_allclose(found.traces["difference_db"], total - 1.3)

@@ -1,6 +1,9 @@
 """Marks laid on links: they hold, lapse and contradict each other, and change no verdict."""
 
+import functools
 import json
+import tempfile
+from pathlib import Path
 
 import pytest
 
@@ -22,8 +25,16 @@ def write(folder, rows):
     (folder / "x.csv").write_text(HEAD + text)
 
 
+@functools.cache
+def fingerprints(text):
+    """Fingerprints by label; they follow from the bytes of the file and its name alone."""
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "x.csv").write_text(text)
+        return analyze(folder).links.set_index("label")["fingerprint"].to_dict()
+
+
 def mark(folder, file, *entries):
-    links = analyze(folder).links.set_index("label")["fingerprint"]
+    links = fingerprints((folder / "x.csv").read_text())
     marks = [
         {"link": link, "mark": kind, "note": "n", "name": name, "at": at, "fingerprint": links.get(link, "0")}
         for link, kind, name, at in entries

@@ -173,6 +173,7 @@ def test_what_cannot_be_done_is_one_sentence(tmp_path, job_folder, capsys, argum
     assert not (tmp_path / "new").exists()
 
 
+@pytest.mark.slow
 def test_a_part_of_the_job_is_closed_out_by_area(tmp_path, capsys):
     folder = tmp_path / "job"
     folder.mkdir()
