@@ -4,7 +4,8 @@ Every code stands in register.csv; what is a statistic and how often it errs, in
 
 * against schedule and job: `completeness`, `samples`, `coverage` (what a link lacks), `labels`, `dates`, `people`,
   `pace`, `limits_used`; `audit` (the owner's own measurements)
-* doubtful tests: `copies`, `curve_copies` (by `sketches`), `digits`, `clocks`, `references`, `lengths`, `numbering`; `doubts` tells what reading and
+* doubtful tests: `copies`, `curve_copies` (by `sketches`), `digits`, `clocks`, `references`, `leads`, `lengths`,
+  `numbering`, `smooth`; `doubts` tells what reading and
   judging noticed
 * the glass and the pairs: `physics`, `directions`, `traces`, `twisted_pair`, `sweeps`; `causes` of failures
 * workmanship: `workmanship` (strands that stand out), `done_well` and `batches` (against links done well), `rates`,
@@ -34,6 +35,7 @@ from analyzer.insights import (
     done_well,
     doubts,
     labels,
+    leads,
     lengths,
     limits_used,
     marked,
@@ -46,6 +48,7 @@ from analyzer.insights import (
     references,
     repairs,
     samples,
+    smooth,
     sweeps,
     traces,
     twisted_pair,
@@ -115,8 +118,10 @@ INSIGHTS = (
     curve_copies.same_curves, curve_copies.near_curves,
     digits.round_readings, digits.equal_steps, digits.other_decimals, digits.verdicts_without_numbers,
     digits.wavelengths_in_step,
+    smooth.too_smooth,
     clocks.too_fast, clocks.two_places, clocks.out_of_order, clocks.clock_not_set,
     references.drifted, references.set_too_high, references.one_sided,
+    leads.worn,
     lengths.differ_in_sheath, lengths.too_alike, lengths.units_mixed, lengths.index_bent,
     numbering.record_gaps, numbering.too_few_failures,
     rates.high_rates, charts.getting_worse, positions.strand_always_worst, positions.pair_always_worst,

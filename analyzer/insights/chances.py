@@ -18,7 +18,7 @@ MAD_TO_SIGMA = 1.4826
 JOB_FALSE_ALARM = 0.01
 """Chance that screening a whole clean job tells anything at all; a choice of ours, no source."""
 
-SCREENINGS = 25
+SCREENINGS = 28
 """Screenings that share `JOB_FALSE_ALARM` between them (Bonferroni)."""
 
 EACH = JOB_FALSE_ALARM / SCREENINGS

@@ -8,7 +8,7 @@ import pandas as pd
 from analyzer.insights.chances import MAD_TO_SIGMA, at_least, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
-from analyzer.insights.series import Spread, change_point, level_shift_chance, spread_around
+from analyzer.insights.series import Spread, change_point, level_shift_chance, rest_of_line, spread_around, trend
 from analyzer.schema import CATEGORIES, Finding
 
 LEAST_SHIFT_DB = 0.1
@@ -22,6 +22,9 @@ BORROW_FROM = 8
 
 WORTH = 20.0
 """Degrees of freedom that the borrowed spread is worth: about one more cable; a choice of ours, no source."""
+
+STEADY, MOST_OF_LINE = 0.01, 1000
+"""Chance of a trend that is called steady (P22 of the practice notes), and longest series that is looked at for one."""
 
 NEAR_ZERO_DB = 0.05
 """A link with two connectors and some cable hardly loses less; a choice of ours, no source."""
@@ -139,22 +142,8 @@ def _levels_of_cables(losses: pd.DataFrame) -> pd.DataFrame:
     cables["level"] = np.nan
     for _, rows in cables.dropna(subset="length_m").groupby(["type", "wavelength_nm"], dropna=False):
         if len(rows) >= FEWEST:
-            cables.loc[rows.index, "level"] = _rest_of_line(rows["length_m"].to_numpy(), rows["value"].to_numpy())
+            cables.loc[rows.index, "level"] = rest_of_line(rows["length_m"].to_numpy(), rows["value"].to_numpy())
     return cables.dropna(subset="level").sort_values("tested_s", kind="stable")
-
-
-def _rest_of_line(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """What a straight line leaves of y, wild values counted less and less (Huber 1964)."""
-    design = np.c_[np.ones_like(x), x - x.mean()]
-    weight = np.ones_like(x)
-    rest = y - np.median(y)
-    for _ in range(8):
-        root = np.sqrt(weight)
-        line = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)[0]
-        rest = y - design @ line
-        scale = 1.345 * MAD_TO_SIGMA * float(np.median(np.abs(rest))) + 1e-9
-        weight = np.minimum(1.0, scale / np.maximum(np.abs(rest), 1e-12))
-    return np.asarray(rest)
 
 
 def _changes(job: Joined, series: list[pd.DataFrame], what: str) -> list[tuple[float, Finding]]:
@@ -176,12 +165,22 @@ def _changes(job: Joined, series: list[pd.DataFrame], what: str) -> list[tuple[f
         message = (
             f"losses at {rows['wavelength_nm'].iloc[0]} nm{_by(rows)} are {abs(change.shift):.2f} dB "
             f"{'higher' if change.shift > 0 else 'lower'} from {_label(job, after)} on ({_time(after)}): after {change.at} of "
-            f"{len(rows)} {where} the level changes; {chance_words(1, expected, f'among {len(series)} series')}"
+            f"{len(rows)} {where} the level changes{_how(rows['level'].to_numpy(), change.at)}; {chance_words(1, expected, f'among {len(series)} series')}"
         )
         around = rows.iloc[max(change.at - 4, 0) : change.at + 4]
         evidence = [counted("shift of the median", change.shift, "dB"), *job.of_readings(around["reading"].to_numpy())]
         found.append((chance, finding("reference-drifted", message, job.labels(after["link"]), evidence=evidence)))
     return found
+
+
+def _how(level: np.ndarray, at: int) -> str:
+    """Whether a line tells the change better than a step: then it is no reference that was set anew."""
+    if not FEWEST <= len(level) <= MOST_OF_LINE:
+        return ""
+    line = trend(level)
+    rest = level - line.slope * np.arange(len(level))
+    steady = spread_around(rest, len(rest)).variance < spread_around(level, at).variance
+    return ", step by step as with a cord that wears" if steady and line.rise_chance < STEADY else ""
 
 
 def _once_for_each(told: list[tuple[float, Finding]]) -> list[Finding]:

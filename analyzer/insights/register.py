@@ -8,6 +8,7 @@ from functools import cache
 from importlib.resources import files
 from typing import NamedTuple
 
+from analyzer.insights.chances import EACH, JOB_FALSE_ALARM, SCREENINGS
 from analyzer.schema import CATEGORIES, Evidence, Finding
 
 
@@ -90,12 +91,11 @@ def screenings() -> dict[str, Screening]:
 
 def _statistics_part() -> list[str]:
     rows = list(screenings().values())
-    jobs, links = rows[0].jobs, rows[0].links
     return [
-        _STATISTICS_HEAD.format(jobs=jobs, links=f"{links:,}"),
-        "| code | statistic | false alarms |",
-        "|---|---|---|",
-        *(f"| {row.code} | {row.statistic} | {row.false_alarms} |" for row in rows),
+        _STATISTICS_HEAD.format(whole=f"{JOB_FALSE_ALARM:.0%}", shares=SCREENINGS, share=f"{EACH:.2%}"),
+        "| code | statistic | false alarms | links looked at |",
+        "|---|---|---|---|",
+        *(f"| {row.code} | {row.statistic} | {row.false_alarms} | {row.links:,} |" for row in rows),
         "",
     ]
 
@@ -109,11 +109,11 @@ def rows_of(name: str) -> list[dict[str, str]]:
 _STATISTICS_HEAD = """## The statistics behind the screenings
 
 A screening asks a question, never more: it changes no verdict and is never an error. Those that rest on chance print how
-many coincidences chance alone would give beside how many were seen; the others are marked as rules. All screenings of a job share a chance of 1 % of telling anything of a
-clean one: 25 shares of 0.04 %, each divided by the number of links, cables or series that it looks at (Bonferroni). All
+many coincidences chance alone would give beside how many were seen; the others are marked as rules. All screenings of a job share a chance of {whole} of telling anything of a
+clean one: {shares} shares of {share}, each divided by the number of links, cables or series that it looks at (Bonferroni). All
 codes that are not listed here are rules without a statistic.
 
-False alarms were counted on {jobs} simulated jobs without troubles, {links} links in all
+False alarms were counted on simulated jobs without troubles, those of curves on simulated sweeps
 (`tests/insights/measure_false_alarms.py`). A strand that stands out because its simulated connector was dirty is
 no false alarm.
 """

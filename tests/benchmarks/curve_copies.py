@@ -2,8 +2,8 @@
 
 Invented sketches of links with four kinds of curve at two ends, correlated from bin to bin as those of simulated sweeps
 are; fifty links are copies of others with a noise of 0.05 dB, half of them with the ends exchanged. Timed are the
-learning of the reach and the search, beside each time how often n log n it is of the time before. Then what a sketch
-costs for a million points, and what other sketches of simulated sweeps would tell: the distance that one in a hundred
+learning of the reach and the search, beside each time how often n log n it is of the time before; then the whole
+screening of a run, and what a sketch costs for a million points, and what other sketches of simulated sweeps would tell: the distance that one in a hundred
 honest pairs stays under, and that 99 of 100 near-copies stay under, as root mean square in dB.
 """
 
@@ -14,6 +14,7 @@ import os
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -25,11 +26,14 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parents[1] / "insights"))
 
 from judge_curves import made
-from simulated_curves import honest
+from simulated_curves import honest, run_of
 
-from analyzer.budget.curve_sketches import bin_starts, sketches_of
-from analyzer.insights.curve_copies import Sweeps, alike_links, reach_of
+from analyzer import schema
+from analyzer.budget.curve_sketches import SKETCHED, bin_starts, sketches_of
+from analyzer.insights.curve_copies import Sweeps, alike_links, near_curves, reach_of
+from analyzer.insights.joined import Joined
 from analyzer.insights.sketches import apart, detrended
+from analyzer.schema import CATEGORIES, NO_POINT, SKETCH_BINS
 
 KINDS, BINS, COPIES = 4, 28, 50
 
@@ -68,6 +72,42 @@ def growth(sizes: list[int]) -> None:
             f"{len(found - planted)} others"
         )
         before = (links, took)
+
+
+def whole(links: int) -> None:
+    """The screening as it stands in a run, from the table of curves: 20 curves a link."""
+    rng = np.random.default_rng(links)
+    keys = [("NEXT", pair, end) for pair in CATEGORIES["pair"][4:] for end in "AB"]
+    keys += [("return loss", pair, end) for pair in CATEGORIES["pair"][:4] for end in "AB"]
+    n, k = links * len(keys), len(keys)
+    sketch = np.full((n, SKETCH_BINS), NO_POINT, dtype=np.int16)
+    sketch[:, :BINS] = rng.normal(4000, 350, (n, BINS)).astype(np.int16)
+    sketch[5 * k : 6 * k, :BINS] = sketch[:k, :BINS] + rng.integers(-6, 7, (k, BINS))
+    number = np.arange(n)
+    curves = pd.DataFrame(
+        {
+            **{name: [key[at] for key in keys] * links for at, name in enumerate(("parameter", "pair", "end"))},
+            "record": number // k, "n": 500, "f_min_mhz": 1.0, "f_max_mhz": 500.0, "reading": number, "sketch": number,
+            "hash": number + 1,
+        }
+    )  # fmt: skip
+    readings = {name: curves[name] for name in ("record", "reading", "parameter", "pair", "end")} | {"row": 1, "col": 1}
+    label = pd.Series([f"WB-{at // 24:04d}-{at % 24 + 1:02d}" for at in range(links)])
+    names = {"label": label, "key": label.str.casefold(), "medium": "twisted pair", "verdict": "pass"}
+    records = schema.conform("records", pd.DataFrame({"record": np.arange(links), "label": label})).assign(
+        link=range(links)
+    )
+    tables = {
+        "readings": pd.DataFrame(readings | {"value": 30.0}), "curves": curves,
+        "judged": pd.DataFrame({"reading": number, "in_force": True}), "links": pd.DataFrame({"link": range(links), **names}),
+    }  # fmt: skip
+    tables = {name: schema.conform(name, table) for name, table in tables.items()}
+    empty = {name: schema.empty(name) for name in ("files", "blocks")}
+    job = Joined(SimpleNamespace(records=records, sketches=sketch, job=None, **tables, **empty))
+    begun = time.process_time()
+    found = near_curves(job)
+    took = time.process_time() - begun
+    print(f"{links:>8,} links, {n:>9,} curves, the whole screening: {took:6.2f} s, {len(found)} finding")  # noqa: T201
 
 
 def cost() -> None:
@@ -109,7 +149,19 @@ def other_sketches() -> None:
     print(pd.DataFrame(rows).round(2).to_string(index=False))  # noqa: T201
 
 
+def pictures() -> None:
+    """Of how many curves the thinned picture lacks half of what a picture can hold: points that are exempt."""
+    run = run_of(honest(96, 7))
+    drawn = run.curves[run.curves["parameter"].isin(SKETCHED) & (run.curves["picture"] >= 0)]
+    there = run.pictures[drawn["picture"].to_numpy(), 0] != NO_POINT
+    lacking = int((there.sum(axis=1) < there.any(axis=0).sum() / 2).sum())
+    print(f"thinned pictures: {lacking} of {len(drawn)} curves of 96 links lack half of their bins and more")  # noqa: T201
+
+
 if __name__ == "__main__":
     growth([int(text) for text in sys.argv[1:]] or [1_000, 10_000, 100_000])
+    for links in (1_000, 10_000):
+        whole(links)
     cost()
     other_sketches()
+    pictures()

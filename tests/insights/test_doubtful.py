@@ -324,4 +324,4 @@ def test_numbers_that_do_not_count_every_record_are_left_alone():
 
 
 def test_a_screening_spends_little():
-    assert pytest.approx(0.0004) == EACH
+    assert pytest.approx(0.01 / 28) == EACH

@@ -87,7 +87,7 @@ def test_the_page_names_every_code_once():
 
 
 SCREENING_MODULES = (
-    "copies", "digits", "clocks", "references", "lengths", "numbering", "rates", "charts", "positions", "repairs",
+    "copies", "curve_copies", "leads", "smooth", "digits", "clocks", "references", "lengths", "numbering", "rates", "charts", "positions", "repairs",
     "workmanship",
 )  # fmt: skip
 

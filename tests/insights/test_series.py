@@ -7,6 +7,7 @@ import pytest
 from scipy import stats
 
 from analyzer.insights import series
+from analyzer.insights.series import shared_in_groups, trend
 
 
 def test_the_nile_changes_after_1898():
@@ -93,3 +94,66 @@ def test_a_stretch_is_found_where_it_lies():
 def test_runs_of_marks():
     assert series.runs_of(np.array([1, 0, 0, 1, 1, 1, 0, 1], dtype=bool)) == [(0, 1), (3, 6), (7, 8)]
     assert series.runs_of(np.array([], dtype=bool)) == []
+
+
+# --- trends, against scipy
+
+
+@pytest.mark.parametrize("n", [4, 9, 30, 120])
+def test_slope_and_chance_of_a_trend_are_those_of_scipy(n):
+    values = np.random.default_rng(n).normal(0, 2, n) - 3 * np.arange(n) / n
+    found = trend(values)
+    assert found.slope == pytest.approx(stats.theilslopes(values).slope)
+    for side, chance in (("less", found.fall_chance), ("greater", found.rise_chance)):
+        known = stats.kendalltau(np.arange(n), values, method="exact", alternative=side)
+        assert found.tau == pytest.approx(known.statistic)
+        assert chance == pytest.approx(known.pvalue, rel=1e-6)
+
+
+def test_ties_are_allowed_for_as_scipy_does():
+    values = np.round(np.random.default_rng(3).normal(0, 1.2, 60) + 0.02 * np.arange(60))
+    found = trend(values)
+    for side, chance in (("less", found.fall_chance), ("greater", found.rise_chance)):
+        known = stats.kendalltau(np.arange(60), values, method="asymptotic", alternative=side)
+        assert found.tau == pytest.approx(known.statistic)
+        assert chance == pytest.approx(known.pvalue)
+
+
+@pytest.mark.parametrize("values", [[], [1.0], [2.0, 2.0, 2.0]])
+def test_no_trend_without_values_that_differ(values):
+    assert trend(values)[1:] == (0.0, 1.0, 1.0)
+
+
+def test_the_correlation_inside_groups_is_that_of_statsmodels():
+    # variance components of a mixed model (statsmodels, REML) on even groups: the same as the analysis of variance
+    import pandas as pd
+    from statsmodels.regression.mixed_linear_model import MixedLM
+
+    rng = np.random.default_rng(4)
+    group = np.repeat(np.arange(200), 12)
+    values = rng.normal(0, 1, 200)[group] + rng.normal(0, 2, len(group))
+    fit = MixedLM(values, np.ones((len(values), 1)), groups=pd.Series(group)).fit()
+    between = float(np.asarray(fit.cov_re)[0, 0])
+    alike = between / (between + fit.scale)
+    # the bound lies above the estimate, and with so many groups not far
+    assert 1 + 11 * alike < shared_in_groups(values, group) < 1 + 11 * alike * 1.4
+
+
+def test_values_of_groups_make_no_trend_by_chance():
+    """Panels that differ and have no trend: Student's tail with the design effect errs no more often than it says."""
+    rng = np.random.default_rng(5)
+    chances = []
+    for _ in range(120):
+        group = np.repeat(np.arange(10), 12)
+        values = rng.normal(0, 1.5, 10)[group] + rng.normal(0, 2, len(group))
+        plain = trend(values)
+        rest = values - plain.slope * np.arange(len(values))
+        chances.append((plain.fall_chance, trend(values, shared_in_groups(rest, group), 8).fall_chance))
+    plain, corrected = (np.array(chances)[:, side] for side in (0, 1))
+    assert (plain < 0.01).mean() > 0.1
+    assert (corrected < 0.01).mean() <= 0.015
+
+
+def test_values_that_share_nothing_count_in_full():
+    assert shared_in_groups(np.arange(6.0), np.arange(6)) == 1.0
+    assert shared_in_groups(np.repeat([1.0, 5.0], 4), np.repeat([0, 1], 4)) == 4.0
