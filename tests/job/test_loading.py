@@ -15,7 +15,14 @@ from analyzer.job.models import stated_keys
 
 EXAMPLE = Path(__file__).parents[2] / "docs" / "job_example.toml"
 DESCRIPTION = EXAMPLE.with_name("job.md")
-FREE_NAMES = {"candidates", "people.certified_until", "allowances.attenuation_db_per_km", "overrides", "confirmed", "closeout"}
+FREE_NAMES = {
+    "candidates",
+    "people.certified_until",
+    "allowances.attenuation_db_per_km",
+    "overrides",
+    "confirmed",
+    "closeout",
+}
 
 
 @pytest.fixture
