@@ -35,7 +35,7 @@ def set_apart(
         tables: schema tables by name; `records` has the number of its `file`.
         seeds: code, record (-1: none), text.
         names: the name of each file, by number.
-        patterns: shell patterns of the owner's files: of the whole name or of its last part.
+        patterns: shell patterns of the owner's files: of the whole name or of its last parts.
 
     Raises:
         NothingToJudge: all records are the owner's.
@@ -66,4 +66,4 @@ def owners_own_told(own: OwnersOwn | None) -> list[str]:
 
 
 def _fits(name: str, pattern: str) -> bool:
-    return fnmatch(name, pattern) or fnmatch(name.rpartition("/")[2], pattern)
+    return fnmatch(name, pattern) or fnmatch(name, f"*/{pattern}")

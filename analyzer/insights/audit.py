@@ -174,7 +174,7 @@ def _records(job: Joined, own: OwnersOwn, link: np.ndarray) -> pd.DataFrame:
                 "link": of, "record": np.arange(len(records)), "limit": limit.to_numpy(),
                 "configuration": facts["configuration"].astype("object").to_numpy(),
                 "reference": facts["reference"].astype("object").where(facts["reference_from"] == "file").to_numpy(),
-                "length": facts["length_m"].where(facts["length_from"] == "file").to_numpy(),
+                "length": facts["length_m"].where(facts["length_m_from"] == "file").to_numpy(),
             }
         )  # fmt: skip
         sides.append(side[side["link"] >= 0])

@@ -19,6 +19,9 @@ from analyzer.schema import Analysis, Evidence, Finding
 
 NAMED = 5
 """Links that a message names; the finding lists them all."""
+LEAST_OF_CABLE_DB = 0.05
+"""What too much attenuation must make at the least between the shortest and the longest link; half the usual accuracy of
+a reading, a choice of ours."""
 _KEYS = ["type", "wavelength_nm", "reference"]
 
 
@@ -145,11 +148,16 @@ def batches_over_allowance(analysis: Analysis) -> list[Finding]:
     """Batches whose cable or connections lose, by the whole interval of the fit, more than one of them is allowed."""
     table = analysis.batches
     found = []
+    grouped = analysis.batch_links.groupby("batch")["length_m"]
+    range_km = (grouped.max() - grouped.min()).reindex(table["batch"]).to_numpy() / 1000
     for fitted, allowed, what, unit in (
         ("attenuation_db_per_km", "coefficient_db_per_km", "the cable", "dB/km"),
         ("mating_loss_db", "mated_pair_db", "a connection", "dB"),
     ):
-        for row in table[(table[f"{fitted}_low"] > table[allowed] + 1e-9).to_numpy()].to_dict("records"):
+        beyond = (table[f"{fitted}_low"] - table[allowed]).to_numpy()
+        # an attenuation is told by links of different length, and by no less than readings can tell
+        told = beyond * range_km >= LEAST_OF_CABLE_DB if unit == "dB/km" else beyond > 1e-9
+        for row in table[told].to_dict("records"):
             value, low, high, limit = printed(
                 np.array([row[fitted], row[f"{fitted}_low"], row[f"{fitted}_high"], row[allowed]])
             )

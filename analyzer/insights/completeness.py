@@ -57,12 +57,13 @@ def extra_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     links = analysis.links
     if analysis.schedule.empty:
         return []
-    extra = links.loc[~links["scheduled"], "label"]
+    unknown = ~links["scheduled"].to_numpy() & ~_speaks_for_scheduled(analysis)
+    extra = links.loc[unknown, "label"]
     if extra.empty:
         return []
     near = near_misses(extra, absent_from_results(analysis, whole_schedule=whole_schedule))
     count = "1 tested link does" if len(extra) == 1 else f"{len(extra)} tested links do"
-    records = links["first_record"].to_numpy()[~links["scheduled"].to_numpy()]
+    records = links["first_record"].to_numpy()[unknown]
     evidence = Joined(analysis).of_records(records, "tested, not scheduled")
     return [finding("extra-link", f"{count} not stand in the schedule", extra, evidence=evidence), *near]
 
@@ -115,6 +116,18 @@ def group_values(analysis: Analysis) -> list[Finding]:
         several["record"].to_numpy(), "strands with one value", several["strands"].to_numpy()
     )
     return [finding("group-value", message, labels, evidence=evidence)]
+
+
+def _speaks_for_scheduled(analysis: Analysis) -> np.ndarray:
+    """For each link: its label is a range of strands of a scheduled cable, so it is told as a group value."""
+    records = analysis.records
+    several = (records["strands"] > 1).to_numpy()
+    out = np.zeros(len(analysis.links), dtype=bool)
+    if several.any():
+        stem = records.loc[several, "key"].astype("str").str.extract(_RANGE)["stem"]
+        known = stem.isin(analysis.schedule["cable_key"].dropna()).to_numpy()
+        out[records.loc[several, "link"].to_numpy()[known]] = True
+    return out
 
 
 def covered_by_group(analysis: Analysis) -> np.ndarray:

@@ -6,9 +6,11 @@ First digits are not looked at: losses and margins span less than one decade, an
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from analyzer.insights.chances import EACH, even_digits, poisson_at_least, threshold
-from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
+from analyzer.insights.joined import LOSS, Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
+from analyzer.insights.lengths import lengths
 from analyzer.insights.register import finding
 from analyzer.insights.series import runs_of
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER, Finding
@@ -38,16 +40,20 @@ _DECIBELS = [number for number, name in enumerate(CATEGORIES["parameter"]) if na
 
 def round_readings(job: Joined) -> list[Finding]:
     """Files whose readings in dB prefer some last digits: written down by hand, or rounded before they were exported."""
-    live = job.readings[job.readings["parameter"].isin(_DECIBELS) & (job.readings["decimals"] > 0)]
+    live = job.readings[job.readings["parameter"].isin(_DECIBELS) & (job.readings["decimals"] >= 0)]
     if len(live) < FEWEST_DIGITS:
         return []
+    # both directions of a fiber read nearly the same: one of them is counted, else half the readings repeat the others
+    again = live.duplicated(["link", "record", "parameter", "wavelength_nm"]) & (live["parameter"] == LOSS)
+    live = live[~again.to_numpy()]
     live = live.assign(file=job.records["file"].to_numpy()[live["record"].to_numpy()])
+    live = live.assign(decimals=_with_zeros(live))
     groups = group_numbers(live, ["file", "parameter", "decimals"])
     found, chosen = [], []
     for number in range(int(groups.max()) + 1 if len(groups) else 0):
         rows = live[groups == number]
         steps = np.round(rows["value"].to_numpy() * 10.0 ** rows["decimals"].iloc[0])
-        if len(rows) >= FEWEST_DIGITS and steps.std() >= LEAST_SPREAD_STEPS:
+        if len(rows) >= FEWEST_DIGITS and rows["decimals"].iloc[0] > 0 and steps.std() >= LEAST_SPREAD_STEPS:
             chosen.append((rows, np.bincount(np.abs(steps).astype(np.int64) % 10, minlength=10)))
     for rows, counts in chosen:
         statistic, chance = even_digits(counts)
@@ -65,16 +71,47 @@ def round_readings(job: Joined) -> list[Finding]:
     return found
 
 
+ZEROS_LOST = 0.2
+"""Share of readings with fewer decimals up to which their last zeros were dropped: one in ten ends in zero by chance."""
+
+
+def _with_zeros(live: pd.DataFrame) -> np.ndarray:
+    """Decimals of each reading, those counted in whose last zero a spreadsheet dropped (0.50 written as 0.5)."""
+    group = group_numbers(live, ["file", "parameter"])
+    usual = live["decimals"].groupby(group).transform(lambda values: values.mode().iloc[0])
+    fewer = live["decimals"] < usual
+    lost = fewer.groupby(group).transform("mean") <= ZEROS_LOST
+    return np.asarray(live["decimals"].where(~(fewer & lost), usual))
+
+
 def equal_steps(job: Joined) -> list[Finding]:
-    """Strands in a row whose losses rise or fall by the same step: numbers filled down, not measured."""
-    losses = job.losses
-    losses = losses[(losses["strand"] >= 0) & losses["cable"].notna()]
-    if len(losses) <= RUN_OF_STEPS:
+    """Strands or links in a row whose losses, or lengths, rise or fall by the same step: numbers filled down."""
+    losses = job.losses[
+        ["link", "cable", "strand", "wavelength_nm", "direction", "value", "decimals", "reading", "record"]
+    ]
+    found = _progressions(job, losses, [*_OF_ONE_CABLE, "wavelength_nm", "direction"])
+    stated = lengths(job)
+    strand = job.links["strand"].to_numpy()[stated["link"].to_numpy()]
+    decimals = np.where(np.isclose(stated["length_m"] % 1, 0), 0, 1)
+    whole = stated.assign(
+        strand=strand, value=stated["length_m"].round(1), decimals=decimals, wavelength_nm=-1, reading=-1
+    )
+    return found + _progressions(job, whole, _OF_ONE_CABLE)
+
+
+_OF_ONE_CABLE = ["cable"]
+
+
+def _progressions(job: Joined, rows: pd.DataFrame, keys: list[str]) -> list[Finding]:
+    """Runs of equal steps along the numbers of strands, in one table of values."""
+    rows = rows[(rows["strand"] >= 0) & rows["cable"].notna()]
+    if len(rows) <= RUN_OF_STEPS:
         return []
-    losses = losses.sort_values(["cable", "wavelength_nm", "direction", "strand", "reading"], kind="stable")
-    group = group_numbers(losses, ["cable", "wavelength_nm", "direction"])
-    unit = 10.0 ** losses["decimals"].clip(lower=0).to_numpy()
-    value = np.round(losses["value"].to_numpy() * unit)
+    rows = rows.sort_values([*keys, "strand", "reading"], kind="stable")
+    group = group_numbers(rows, keys)
+    # 0.50 may be written as 0.5: the last place is that of the group
+    unit = 10.0 ** rows["decimals"].clip(lower=0).groupby(group).transform("max").to_numpy()
+    value = np.round(rows["value"].to_numpy() * unit)
     step = np.r_[0.0, np.diff(value)]
     inside = np.r_[False, group[1:] == group[:-1]]
     same = np.r_[False, (step[1:] == step[:-1]) & (step[1:] != 0) & inside[1:] & inside[:-1]]
@@ -83,19 +120,27 @@ def equal_steps(job: Joined) -> list[Finding]:
     if not long:
         return []
     repeats = float(same.sum() - sum(stop - start for start, stop in long)) / max(int(inside.sum()), 1)
-    expected = len(losses) * max(repeats, 1 / max(len(losses), 1)) ** (RUN_OF_STEPS - 1)
+    usual = max(repeats, 1 / max(len(rows), 1))
+    expected = len(rows) * usual ** (RUN_OF_STEPS - 1)
     if poisson_at_least(len(long), expected) >= EACH:
-        return []
+        # few runs may be usual, and yet one of them longer than any chance makes it
+        long = [(start, stop) for start, stop in long if len(rows) * usual ** (stop - start) < EACH]
     found = []
     for start, stop in long:
-        rows = losses.iloc[start - 2 : stop]
-        wave = int(rows["wavelength_nm"].iloc[0])
+        run = rows.iloc[start - 2 : stop]
+        wave = int(run["wavelength_nm"].iloc[0])
+        what = f"at {wave} nm" if wave > 0 else "in length"
         message = (
-            f"{counted_words(len(rows), 'strand')} of {rows['cable'].iloc[0]} in a row differ by the same step at {wave} nm; "
-            f"{chance_words(len(long), expected, f'among {len(losses)} readings')}"
+            f"{counted_words(len(run), 'strand')} of {run['cable'].iloc[0]} in a row differ by the same step {what}; "
+            f"{chance_words(len(long), expected, f'among {len(rows)} readings')}"
         )
-        evidence = [*chance_evidence(len(long), expected), *job.of_readings(rows["reading"].to_numpy())]
-        found.append(finding("readings-in-steps", message, job.labels(rows["link"]), evidence=evidence))
+        places = (
+            job.of_readings(run["reading"].to_numpy())
+            if wave > 0
+            else job.of_records(run["record"].to_numpy(), "length", run["value"].to_numpy(), "m")
+        )
+        evidence = [*chance_evidence(len(long), expected), *places]
+        found.append(finding("readings-in-steps", message, job.labels(run["link"]), evidence=evidence))
     return found
 
 

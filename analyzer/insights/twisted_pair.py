@@ -96,7 +96,16 @@ def velocity_doubtful(analysis: Analysis, values: Values | None = None) -> list[
     longest = _longest(analysis, told, values or load())
     near = (told["length"] > NEAR_MAXIMUM * longest) & (told["straight_m"] > told["length"])
     too_long = apart_from & (near | ((told["straight_m"] > longest) & (told["length"] <= longest))).to_numpy()
+    stated = told["stated"].to_numpy()
+    slack = (VELOCITY_STEP + told["rounding"]).to_numpy()
+    # the length may be that of any pair, so the stated velocity must lie outside those of all pairs
+    unlike_stated = (stated > told["velocity"].to_numpy() + slack) | (stated < told["lowest"].to_numpy() - slack)
+    unlike_stated &= ~outside & ~apart_from
     return [
+        *_velocities_told(
+            analysis, told[unlike_stated], "velocity-doubtful",
+            "imply a velocity unlike the one that the tester was set to",
+        ),
         *_velocities_told(
             analysis, told[outside], "velocity-doubtful",
             f"imply a velocity that no cable has (below {LEAST_VELOCITY:g} or above {MOST_VELOCITY:g} % of that of light)",
@@ -226,6 +235,7 @@ def _velocities(analysis: Analysis) -> pd.DataFrame:
     block = analysis.records["block"].to_numpy()[least["record"].to_numpy()]
     known = dict(zip(analysis.blocks["block"], analysis.blocks["file"], strict=True))
     delay = least["value"].to_numpy()
+    most = delays.groupby("link")["value"].max().reindex(least["link"]).to_numpy()
     velocity = nvp_percent(length, delay)
     half_digit = 0.5 * 10.0 ** -least["decimals"].clip(lower=0).to_numpy(dtype=float)
     told = pd.DataFrame(
@@ -235,6 +245,8 @@ def _velocities(analysis: Analysis) -> pd.DataFrame:
             "reading": least["reading"].to_numpy(),
             "length": length,
             "velocity": velocity,
+            "lowest": nvp_percent(length, most),
+            "stated": analysis.records["nvp_percent"].to_numpy()[least["record"].to_numpy()],
             "rounding": velocity * (half_digit / delay + LENGTH_DIGIT_M / np.maximum(length, LENGTH_DIGIT_M)),
             "file": [known.get(number, -1) for number in block],
             "type": links["type"].to_numpy(),

@@ -203,7 +203,9 @@ def _retest_failures(made: Simulated) -> None:
     failing = made.fiber[worst > 1.5 + 0.0035 * made.fiber["Length (m)"]]
     again = failing.copy()
     for name in loss_columns(again):
-        again[name] = np.round(again[name].where(again[name].isna(), 0.30 + made.rng.gamma(2, 0.05, len(again))), 2)
+        glass = again["Length (m)"] / 1000 * ATTENUATION[int(name.split()[1])]
+        mended = glass + 0.22 + made.rng.gamma(2, 0.05, len(again))
+        again[name] = np.round(again[name].where(again[name].isna(), mended), 2)
     last = made.fiber["when"].max() + np.timedelta64(1, "D")
     again["when"] = last + np.arange(len(again)) * np.timedelta64(75, "s")
     highest = pd.concat([made.fiber, made.copper]).groupby("Tester")["Record no"].max()
