@@ -563,6 +563,8 @@ class Analysis:
     causes: Any = None
     """Likely causes of failing and marginal links, the likeliest first; None where they were not looked for."""
     job: Any = None
+    read_again: Any = None
+    """How the files can be read once more (`analyzer.importing.raw_rows.ReadAgain`); None where they cannot."""
     exit_code: int = 0
     exit_reason: str = ""
 
