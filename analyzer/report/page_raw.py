@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from analyzer.schema import Analysis
 
-MOST_PACKED = 4_000_000
+MOST_PACKED = 3_500_000
 """Bytes of the page that the rows may take, measured as they are packed."""
 MOST_CELLS = 1_500_000
 """Cells of all rows together: more are never worth reading, for so many take two megabytes and more."""

@@ -4,40 +4,25 @@ import csv
 import re
 
 import pytest
-from browser_fixture import SAMPLES
 from page_fixture import make_analysis
 from playwright.sync_api import expect
 
-from analyzer import analyze
-from analyzer.report.page import page_text, write_page
+from analyzer.report.page import page_text
 
 pytestmark = pytest.mark.browser
-WIDE = "Link,Fiber type,Length (m),Mated pairs,Loss 850 nm (dB),Loss 1300 nm (dB),Lamp,Remark\n"
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    """A wide export, a long one of the same links, and the traces of the sample."""
-    place = tmp_path_factory.mktemp("rows")
-    (place / "wide.csv").write_text(WIDE + "L1,OM4,100,2,0.61,0.55,S-07,behind the desk\nL2,OM4,90,2,0.5,0.4,,\n")
-    long = [f"L1,850,{way},{0.6 + n / 100:.2f}" for n, way in enumerate(["A-B", "B-A"] * 3)]
-    (place / "long.csv").write_text("Link,Wavelength (nm),Direction,Loss (dB)\n" + "\n".join(long) + "\n")
-    (place / "trace.csv").write_bytes((SAMPLES / "trace_events.csv").read_bytes())
-    write_page(analyze([place]), place / "page.html")
-    return place
 
 
 def rows_of(locator):
     return [[" ".join(cell.split()) for cell in row.split("\t")] for row in locator.all_inner_texts()]
 
 
-def test_the_row_of_a_link_is_shown_with_every_cell(view, folder):
-    page = view((folder / "page.html").as_uri() + "#link=L2")
+def test_the_row_of_a_link_is_shown_with_every_cell(view, rows_folder):
+    page = view((rows_folder / "page.html").as_uri() + "#link=L2")
     fold = page.locator(".detail .raw")
     fold.locator("summary").first.click()
     expect(fold.locator(".raw-place")).to_have_text("wide.csv, row 3")
     shown = rows_of(fold.locator(".raw-list tbody tr"))
-    with (folder / "wide.csv").open(newline="") as file:
+    with (rows_folder / "wide.csv").open(newline="") as file:
         head, _, row = csv.reader(file)
     assert [line[1] for line in shown] == head
     assert [line[2].replace("empty", "") for line in shown] == row
@@ -46,22 +31,22 @@ def test_the_row_of_a_link_is_shown_with_every_cell(view, folder):
     assert shown[6][3] == "not used"
 
 
-def test_a_link_of_many_rows_shows_them_as_in_the_file(view, folder):
-    page = view((folder / "page.html").as_uri() + "#link=L1")
+def test_a_link_of_many_rows_shows_them_as_in_the_file(view, rows_folder):
+    page = view((rows_folder / "page.html").as_uri() + "#link=L1")
     fold = page.locator(".detail .raw")
     fold.locator("summary").first.click()
     expect(fold.locator(".raw-place")).to_have_text(["long.csv, rows 2 to 7", "wide.csv, row 2"])
-    with (folder / "long.csv").open(newline="") as file:
+    with (rows_folder / "long.csv").open(newline="") as file:
         _, *written = csv.reader(file)
     assert [line[1:] for line in rows_of(fold.locator(".raw-grid tbody tr"))] == written
 
 
-def test_events_stand_joint_by_joint_with_both_directions_and_their_mean(view, folder):
+def test_events_stand_joint_by_joint_with_both_directions_and_their_mean(view, rows_folder):
     """Outside check: the losses as the csv module reads them; their mean by hand."""
-    with (folder / "trace.csv").open(newline="") as file:
+    with (rows_folder / "trace.csv").open(newline="") as file:
         lines = [row for row in csv.reader(file) if len(row) > 3 and row[2] in {"splice", "gain"}]
     (one, other) = (float(row[3]) for row in lines)
-    page = view((folder / "page.html").as_uri() + "#link=SF-105-01")
+    page = view((rows_folder / "page.html").as_uri() + "#link=SF-105-01")
     joint = page.locator(".detail .events tbody tr", has_text="820.0 m from end A")
     expect(joint).to_contain_text("970.0 m (A-B), 790.0 m (B-A) in the traces")
     heads = page.locator(".detail .events").first.locator("th").all_inner_texts()
@@ -92,8 +77,8 @@ def test_the_head_needs_nothing_of_the_table(browser, tmp_path):
     page.close()
 
 
-def test_what_was_typed_outlives_a_filter(view, folder):
-    page = view((folder / "page.html").as_uri() + "#link=L1")
+def test_what_was_typed_outlives_a_filter(view, rows_folder):
+    page = view((rows_folder / "page.html").as_uri() + "#link=L1")
     page.locator(".detail .mark-form input").nth(1).fill("look again")
     page.locator("#search").fill("SF-105")
     expect(page.locator(".detail")).to_have_count(0)

@@ -26,7 +26,7 @@ function eventTable(page, link) {
   };
   const heads = ["Distance", "Event", ...ways.map((way) => `Loss ${way}`), ...(undirected ? ["Loss"] : []), "Mean", "Allowed", "Margin", "Verdict", "Reflectance", "Limits from", "Read in"];
   const losses = ways.length + (undirected ? 1 : 0);
-  const table = (some) => make("div", { class: "wide" }, sheet("events", heads, some.map(line), range(2, 2 + losses + 3)));
+  const table = (some) => wide(sheet("events", heads, some.map(line), range(2, 2 + losses + 3)));
   const whole = joints.filter(([row]) => e.distance_m(row) !== null);
   const inLink = whole.filter(([row]) => !OUTSIDE.includes(e.place(row)));
   const beside = whole.filter(([row]) => OUTSIDE.includes(e.place(row)));

@@ -17,7 +17,7 @@ function showTerms(data) {
     const head = `† ${doubt.readings.toLocaleString("en-US")} of ${count(doubt.of, "verdict", "verdicts")} rest on limits that nobody has yet confirmed in the document itself; they bear this mark.`;
     terms.append(folded(head, make("ul", {}, ...doubt.texts.map((text) => make("li", {}, fileText(text))))));
   }
-  terms.append(folded("Cautions", make("ul", {}, ...data.cautions.map((text) => make("li", {}, text)))));
+  terms.append(make("h2", { class: "plain-head" }, "Cautions"), make("ul", {}, ...data.cautions.map((text) => make("li", {}, text))));
 }
 
 function grant(entry) {
@@ -53,7 +53,7 @@ function batches(data) {
   const lines = Array.from({ length: total }, (_, at) => make("tr", {}, cell(`${b.type(at)}, ${b.wavelength_nm(at)} nm, ${b.reference(at)}`), cell(String(b.links_used(at)), "number"),
     cell(figure(at, "attenuation_db_per_km", "coefficient_db_per_km", "dB/km")), cell(figure(at, "mating_loss_db", "mated_pair_db", "dB")), cell(figure(at, "splice_loss_db", "splice_db", "dB")), cell(String(b.links_off(at)), "number"), cell(b.note(at) ?? "")));
   const heads = ["Like links", "Links", "Cable", "One mating", "One splice", "Off the line", "Note"];
-  return folded(`What cable and connections really lose: ${count(total, "batch", "batches")} of like links, 95 % intervals`, make("div", { class: "wide" }, sheet("batches", heads, lines, [1, 5])));
+  return folded(`What cable and connections really lose: ${count(total, "batch", "batches")} of like links, 95 % intervals`, wide(sheet("batches", heads, lines, [1, 5])));
 }
 
 // Findings of one code together, where they are many, in the place of the first of them.
@@ -104,7 +104,7 @@ function showRecords(data, table) {
   const { held, left_out: unheld, most } = data.detail;
   if (unheld) section.append(make("p", { class: "looser" }, `This page holds ${held.toLocaleString("en-US")} of ${(held + unheld).toLocaleString("en-US")} readings: the worst of each link and parameter, because there are more than ${most.toLocaleString("en-US")}. All of them were judged; verdicts, margins and charts count all, and the JSON of the check holds them all.`));
   for (const words of detailWords(data.detail)) section.append(make("p", {}, words));
-  section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, make("div", { class: "wide" }, inputsTable(files, indexes))));
+  section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, wide(inputsTable(files, indexes))));
   if (data.detail.set_aside) section.append(setAside(data, files, data.detail.set_aside, table));
   section.hidden = false;
 }
@@ -134,7 +134,7 @@ function setAside(data, files, total, table) {
   const place = (at) => [row.sheet(at), row.row(at) < 0 ? "whole file" : `row ${row.row(at)}`, row.col(at) < 0 ? null : `column ${letters(row.col(at))}`].filter(Boolean).join(", ");
   const lines = () => Array.from({ length: Math.min(total, MOST_ASIDE) }, (_, at) =>
     make("tr", {}, cell(fileText(files.name(row.file(at)))), cell(fileText(place(at))), cell(row.counts_as(at)), cell(fileText(row.reason(at) ?? row.code(at))), cell(fileText(row.text(at) ?? ""))));
-  const holder = make("div", { class: "wide" });
+  const holder = wide();
   const fold = folded(`${total.toLocaleString("en-US")} set aside: which, and why`, holder);
   fold.addEventListener("toggle", async () => {
     await table;

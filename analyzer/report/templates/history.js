@@ -70,6 +70,6 @@ function showCompared(page) {
   const lower = [...likes.values()].sort((a, b) => (least(a) < least(b) ? -1 : least(a) > least(b) ? 1 : 0)).map((rows) => make("tr", {}, cell(name(rows)), ...rows.map((row) => cell(told(row)))));
   const heads = ["Reading", ...some.map((link) => links.label(link))];
   const left = lower.length - COMPARED_AT_FIRST;
-  box.replaceChildren(head, make("div", { class: "wide" }, sheet("compared", heads, [...upper, ...(left > 4 ? lower.slice(0, COMPARED_AT_FIRST) : lower)])),
-    ...(left > 4 ? [folded(`${left} more readings`, make("div", { class: "wide" }, sheet("compared", heads, lower.slice(COMPARED_AT_FIRST))))] : []));
+  box.replaceChildren(head, wide(sheet("compared", heads, [...upper, ...(left > 4 ? lower.slice(0, COMPARED_AT_FIRST) : lower)])),
+    ...(left > 4 ? [folded(`${left} more readings`, wide(sheet("compared", heads, lower.slice(COMPARED_AT_FIRST))))] : []));
 }

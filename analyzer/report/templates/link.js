@@ -17,9 +17,9 @@ function linkDetail(page, link, columns) {
   if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), ...readingsTables(page, now));
   body.append(...eventTable(page, link));
   const earlier = rows.filter((row) => !page.readings.in_force(row));
-  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded, or told twice`, make("div", { class: "wide" }, retestHistory(page, rows))));
+  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded, or told twice`, wide(retestHistory(page, rows))));
   const records = range(data.records.start[link], data.records.start[link + 1]);
-  if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), make("div", { class: "wide" }, recordsTable(page, records))));
+  if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), wide(recordsTable(page, records))));
   const named = data.findings.filter((finding) => finding.links.includes(link));
   if (records.length) body.append(rawRows(page, link));
   body.append(...markForm(page, link));
@@ -135,9 +135,9 @@ function sumLine(page, row) {
 const READINGS_AT_FIRST = 16;
 function readingsTables(page, rows) {
   const shown = rows.length > READINGS_AT_FIRST + 4 ? READINGS_AT_FIRST : rows.length;
-  const made = [make("div", { class: "wide" }, readingsTable(page, rows.slice(0, shown)))];
+  const made = [wide(readingsTable(page, rows.slice(0, shown)))];
   if (rows.length > shown) {
-    const rest = make("div", { class: "wide" });
+    const rest = wide();
     const fold = folded(`${rows.length - shown} more readings`, rest);
     fold.addEventListener("toggle", () => { if (!rest.childElementCount) rest.append(readingsTable(page, rows.slice(shown))); });
     made.push(fold);

@@ -114,7 +114,7 @@ function showMarks(page) {
   $("marked").replaceChildren(...words.map((text) => make("p", {}, fileText(text))));
   if (words.length) $("marked").append(make("p", { class: "aside" }, "Marks are a reviewer's word; they change no verdict."));
   const amount = (state) => marks.all().filter((mark) => mark.state === state).length;
-  const states = [["holds", "count"], ["conflict", "in conflict"], ["lapsed", "lapsed"], ["replaced", "replaced by later ones"], ["no such link", "about links that are not here"]].filter(([state]) => amount(state));
+  const states = [["holds", amount("holds") === 1 ? "counts" : "count"], ["conflict", "in conflict"], ["lapsed", "lapsed"], ["replaced", "replaced by later ones"], ["no such link", "about links that are not here"]].filter(([state]) => amount(state));
   const many = marks.all().length;
   $("marks-told").textContent = many ? `${count(many, "mark", "marks")}: ${states.map(([state, text]) => `${amount(state).toLocaleString("en-US")} ${text}`).join(", ")}.` : "No link is marked yet. Open a link to accept it, query it or ask for a retest.";
   const odd = marks.all().filter((mark) => mark.state !== "holds" && mark.state !== "replaced");

@@ -37,8 +37,8 @@ function rawTable(page, table, rows) {
   const made = [head];
   if (table.above.length) made.push(rawAbove(table));
   if (table.kind === "sweep" || table.kind === "network") made.push(...rawPoints(table));
-  else if (table.kind === "form" || rows.length > SIDE_BY_SIDE) made.push(make("div", { class: "wide" }, rawGrid(table, rows)));
-  else if (rows.length) made.push(make("div", { class: "wide" }, rawList(table, rows)));
+  else if (table.kind === "form" || rows.length > SIDE_BY_SIDE) made.push(wide(rawGrid(table, rows)));
+  else if (rows.length) made.push(wide(rawList(table, rows)));
   made.push(make("p", { class: "aside" }, table.is_text ? "Texts as the file holds them, without blanks at either end." : "Numbers and dates as the workbook's cells hold them, which may be more digits than a spreadsheet shows; of a formula the value that was saved with it."));
   return made;
 }
@@ -64,13 +64,13 @@ function rawGrid(table, rows) {
 }
 function rawAbove(table) {
   const lines = table.above.map(([row, texts]) => make("tr", {}, cell(String(row), "number"), cell(fileText(texts.filter(Boolean).join("  |  ")))));
-  const told = make("div", { class: "wide" }, sheet("raw-above", ["Row", table.kind === "network" ? "Comments and options of the file" : "Lines above the table"], lines, [0]));
+  const told = wide(sheet("raw-above", ["Row", table.kind === "network" ? "Comments and options of the file" : "Lines above the table"], lines, [0]));
   return lines.length > LINES_AT_ONCE ? folded(`${lines.length} lines above the table`, told) : told;
 }
 function rawPoints(table) {
   const said = table.kind === "sweep" ? `${count(table.points, "row of points", "rows of points")} under these headings, rows ${table.rows[0]} to ${table.last_row}, not repeated here.` : `${count(table.points, "frequency", "frequencies")} follow, not repeated here.`;
   const lines = table.headings.map((heading, k) => make("tr", { class: table.taken[k] ? null : "off" }, cell(letters(table.places[k])), cell(fileText(heading)), cell(table.taken[k] || "not used")));
-  const heads = lines.length ? [lines.length > LINES_AT_ONCE ? folded(`${lines.length} columns`, make("div", { class: "wide" }, sheet("raw-list", ["Column", rawHeading(table), "Taken for"], lines))) : make("div", { class: "wide" }, sheet("raw-list", ["Column", rawHeading(table), "Taken for"], lines))] : [];
+  const heads = lines.length ? [lines.length > LINES_AT_ONCE ? folded(`${lines.length} columns`, wide(sheet("raw-list", ["Column", rawHeading(table), "Taken for"], lines))) : wide(sheet("raw-list", ["Column", rawHeading(table), "Taken for"], lines))] : [];
   return [...heads, make("p", {}, said)];
 }
 // 4, 5, 6 and 9 as 4 to 6, 9; letters of columns one by one.
