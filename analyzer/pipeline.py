@@ -41,6 +41,7 @@ from analyzer.importing import (
 )
 from analyzer.importing.gather import Found, Gathered, gather
 from analyzer.importing.map_text import check_used, load_maps
+from analyzer.importing.raw_rows import ReadAgain
 from analyzer.insights import all_findings
 from analyzer.insights.batches import batch_tables
 from analyzer.insights.causes import likely_causes
@@ -109,7 +110,9 @@ def judge_gathered(gathered: Gathered, given: CommandLine, values_folder: Path |
     if given.columns is not None:
         check_used(given.columns, reading.maps, [result.imported.blocks for result in results if result])
     whole = gathered.is_folder or given.schedule is not None
-    return combine(files, results, context, schedule_aside, load_marks(gathered.marks), whole_schedule=whole)
+    analysis = combine(files, results, context, schedule_aside, load_marks(gathered.marks), whole_schedule=whole)
+    analysis.read_again = ReadAgain(gathered.evidence, reading)
+    return analysis
 
 
 def map_file(source: Source, context: Context) -> FileResult:

@@ -580,6 +580,8 @@ class Analysis:
     audit: Any = None
     """The owner's own measurements (`budget.owners_own`), which decide nothing; None where the job names none."""
     job: Any = None
+    read_again: Any = None
+    """How the files can be read once more (`analyzer.importing.raw_rows.ReadAgain`); None where they cannot."""
     exit_code: int = 0
     exit_reason: str = ""
 

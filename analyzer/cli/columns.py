@@ -11,7 +11,8 @@ from cyclopts import Parameter
 
 from analyzer.errors import FileMissing, FileUnreadable, OptionError
 from analyzer.report.console import Console, Line
-from analyzer.report.wording import counted, reading_name
+from analyzer.report.taken_for import taken_for
+from analyzer.report.wording import counted
 
 if TYPE_CHECKING:
     from analyzer.importing import ReadContext, Source
@@ -22,19 +23,6 @@ if TYPE_CHECKING:
 SAMPLE_LENGTH = 24
 MOST_CAUSES = 12
 CERTAIN = 0.995
-READING_ROLES = frozenset({"value", "limit", "margin", "verdict", "frequency"})
-IN_WORDS = {
-    "label": "label of the link", "cable": "cable", "strand": "strand of the cable", "strands": "strands of the cable",
-    "type": "fiber type", "length": "length", "reference": "reference method", "tested at": "date and time of the test",
-    "date": "date of the test", "time": "time of the test", "calibrated on": "date of calibration",
-    "limit name": "name of the limit that was loaded", "note": "note, not used", "end A label": "label at end A",
-    "end B label": "label at end B", "wavelength": "wavelength of the row", "direction": "direction of the row",
-    "end": "end that the row was measured from", "pair": "pair of the row", "parameter": "what the row measures",
-    "unit": "unit of the row", "record number": "the tester's record number", "edition": "edition of the standard",
-    "accuracy": "measurement accuracy", "reference power": "reference power", "place A": "place of end A",
-    "place B": "place of end B",
-}  # fmt: skip
-"""Roles as a person at the rack would say them; roles not named here are words of the trade already."""
 
 
 def columns(
@@ -191,31 +179,13 @@ def _column(block: Block, use: Use, named_by: Use | None) -> Iterator[Line]:
     place = place_of(block, use.col) if use.col < block.sheet.origin_width else "above"
     heading = use.heading or "(no heading)"
     yield Line(
-        f'{place}  "{heading}": {_taken_for(use)}{", and the name of the link" if use is named_by else ""}{_sure(use)}',
+        f'{place}  "{heading}": {taken_for(use) or "IGNORED"}{", and the name of the link" if use is named_by else ""}{_sure(use)}',
         indent=2,
         hanging=3,
     )
     shown = ", ".join(f'"{_short(text)}"' for text in samples(block, use))
     count = f" ({counted(filled_cells(block, use), 'cell')} not used)" if use.role == "ignored" and shown else ""
     yield Line(f"For example {shown}{count}" if shown else "No values", indent=5, hanging=2)
-
-
-def _taken_for(use: Use) -> str:
-    """What a column was taken for: `loss at 1550 nm A-B, value in dB`, `length in m`, `label of the link`."""
-    if use.role == "ignored":
-        return "IGNORED"
-    unit = f" in {use.unit}" if use.unit else ""
-    if use.role == "end types":
-        return f"what end {use.end} is" if use.end else "what the ends are"
-    if use.role not in READING_ROLES:
-        return IN_WORDS.get(use.role, use.role) + (unit or (", no unit stated" if use.role == "length" else ""))
-    known = use.parameter != ""
-    pair, end, direction = (text or None for text in (use.pair, use.end, use.direction))
-    name = reading_name(use.parameter if known else use.role, use.wavelength_nm, pair, end, direction)
-    name += f" at {use.frequency_mhz:g} MHz" if use.frequency_mhz > 0 else ""
-    if not known and use.role == "verdict":
-        return f"{name} that the export declares"
-    return f"{name}, {use.role}{unit}" if known and use.role != "value" else f"{name}{unit}"
 
 
 def _sure(use: Use) -> str:

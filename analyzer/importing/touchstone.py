@@ -74,6 +74,17 @@ def read_touchstone(source: Source, port_order: str | None = None) -> Imported:
     return _imported(source, frequency, curves, told)
 
 
+def header_lines(source: Source, most: int) -> list[tuple[int, list[str]]]:
+    """Comment, option and keyword lines with their row, at most so many."""
+    lines = _decoded(source).splitlines()
+    told = [(at + 1, [line.strip()]) for at, line in enumerate(lines) if line.lstrip()[:1] in {"!", "#", "["}]
+    return told[:most]
+
+
+def _decoded(source: Source) -> str:
+    return source.data.decode("utf-8-sig", errors="replace")
+
+
 def _network(source: Source) -> Any:
     """The file as scikit-rf reads it, at 50 ohm.
 
@@ -86,7 +97,7 @@ def _network(source: Source) -> Any:
             source.name, "Touchstone files need the package scikit-rf, which is not installed",
             'install it: pip install "cableproof[touchstone]"',
         ) from error  # fmt: skip
-    text = _Text(source.data.decode("utf-8-sig", errors="replace"))
+    text = _Text(_decoded(source))
     text.name = source.name.rsplit("!", 1)[-1]
     try:
         with warnings.catch_warnings(), np.errstate(all="ignore"):

@@ -1,19 +1,18 @@
 """The page: one HTML file that opens from disk, asks no network, and holds everything it shows.
 
-The template has named slots and no logic. Data and the plotly script stand in it gzipped and in base64; the page's own
-script unpacks the data first, and the drawing script once head and table are up. The security policy names every script
+The template has named slots and no logic. Data and the plotly script stand in it gzipped and in base64. What the head
+says is a pack of its own, before the script; the table's data, the drawing script and the rows of the files stand behind
+it, so that the head is read while the browser still takes them in. The security policy names every script
 by its hash; docs/page.md says why each part of it is as it is.
 """
 
 from __future__ import annotations
 
 import base64
-import gzip
 import hashlib
 import html
 import importlib.resources
 import importlib.util
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from analyzer.schema import Analysis
 
 SCRIPTS = (
-    "base.js", "head.js", "words.js", "link.js", "strips.js", "pairs.js", "history.js", "marks.js", "columns.js", "table.js", "chart.js", "margins.js", "map.js", "main.js",
+    "base.js", "head.js", "words.js", "link.js", "strips.js", "pairs.js", "events.js", "raw.js", "history.js", "marks.js", "columns.js", "table.js", "chart.js", "margins.js", "map.js", "main.js",
 )  # fmt: skip
 """Parts of the page's script in the order in which they are joined."""
 
@@ -44,9 +43,13 @@ def write_page(analysis: Analysis, path: Path) -> None:
 
 def page_text(analysis: Analysis, notice: str = "") -> str:
     """The page of an analysis as HTML text; `notice` stands above everything else (that a package is a draft)."""
-    from analyzer.report.page_data import page_data
+    from analyzer.report.page_data import page_data, split
+    from analyzer.report.page_pack import pack, packed
+    from analyzer.report.page_raw import raw_rows
 
-    data = page_data(analysis)
+    raw = raw_rows(analysis)
+    data = page_data(analysis, (raw.links, raw.of))
+    head, rest = split(data)
     plotly = _plotly_script() if data["figure"] or data["margins"] or data["curves"]["reading"] else b""
     style = _template("page.css")
     script = '"use strict";\n(() => {\n' + "\n".join(_template(name) for name in SCRIPTS) + "\n})();\n"
@@ -57,8 +60,10 @@ def page_text(analysis: Analysis, notice: str = "") -> str:
         "sentence": html.escape(data["sentence"]),
         "standing_line": html.escape(data["standing_line"]),
         "notice": f'<p class="looser" id="notice">{html.escape(notice)}</p>' if notice else "",
-        "data": _packed(json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()),
-        "plotly": _packed(plotly),
+        "head": pack(head),
+        "data": pack(rest),
+        "raw": raw.packed,
+        "plotly": packed(plotly),
         "script": script,
     }
     return _filled(_template("page.html"), slots)
@@ -93,10 +98,6 @@ def _policy(script: bytes, plotly: bytes, style: bytes) -> str:
 
 def _hash(text: bytes) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text).digest()).decode('ascii')}'"
-
-
-def _packed(content: bytes) -> str:
-    return base64.b64encode(gzip.compress(content, 6, mtime=0)).decode("ascii")
 
 
 def _plotly_script() -> bytes:

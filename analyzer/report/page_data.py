@@ -16,6 +16,7 @@ import pandas as pd
 
 from analyzer import __version__
 from analyzer.report.page_curves import curve_data
+from analyzer.report.page_events import event_data
 from analyzer.report.page_figure import loss_against_length
 from analyzer.report.page_map import job_map
 from analyzer.report.page_margins import margin_spread
@@ -44,11 +45,30 @@ MANY = 256
 SEVERITY_ORDER = CATEGORIES["severity"]
 
 
-def page_data(analysis: Analysis) -> dict[str, Any]:
-    """Everything the page shows.
+HEAD = (
+    "format", "software", "sentence", "standing_line", "cautions", "totals", "exit", "rules", "looser", "unconfirmed",
+    "findings", "files", "detail", "batches",
+)  # fmt: skip
+"""What the head of the page needs; the rest is unpacked after it is painted."""
+FEW = 12
+"""Links that a finding names at once."""
+
+
+def split(data: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The data as two packs: what the head needs, and the rest with the links of each finding as ``named``."""
+    head = {name: data[name] for name in HEAD}
+    head["findings"] = [{key: said for key, said in each.items() if key != "links"} for each in data["findings"]]
+    rest = {name: told for name, told in data.items() if name not in HEAD}
+    rest["named"] = [each["links"] for each in data["findings"]]
+    return head, rest
+
+
+def page_data(analysis: Analysis, raw: tuple[int, int] = (0, 0)) -> dict[str, Any]:
+    """Everything the page shows but the rows of the files.
 
     Args:
         analysis: a whole run; ``judged`` in the order of ``readings``, ``records`` with the column ``link``.
+        raw: links that bring the rows of their files, and links that have any.
 
     Returns:
         JSON-able dict; numbers unrounded, in the units of `analyzer.schema`, missing ones ``None``.
@@ -61,6 +81,7 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         readings = analysis.readings.iloc[held].reset_index(drop=True)
         analysis = replace(analysis, readings=readings, judged=analysis.judged.iloc[held].reset_index(drop=True))
     place = _Placing(analysis)
+    curves = curve_data(analysis, place.link_of_reading, place.row_of_reading)
     return {
         "format": FORMAT,
         "software": {"name": "cableproof", "version": __version__},
@@ -84,9 +105,19 @@ def page_data(analysis: Analysis) -> dict[str, Any]:
         "links": _links(analysis, place),
         "records": _records(analysis, place),
         "readings": _readings(analysis, place),
-        "curves": curve_data(analysis, place.link_of_reading, place.row_of_reading),
+        "curves": curves,
+        "events": event_data(analysis),
         "marks": _marks(analysis),
-        "detail": {"held": len(held), "left_out": of_readings - len(held), "most": MOST_READINGS},
+        "detail": {
+            "held": len(held),
+            "left_out": of_readings - len(held),
+            "most": MOST_READINGS,
+            "undrawn": curves["left_out"],
+            "most_links": curves["most_links"],
+            "set_aside": len(analysis.set_aside),
+            "raw": raw[0],
+            "raw_of": raw[1],
+        },
         "batches": _table(analysis.batches, TABLES["batches"]),
         "causes": _causes(analysis),
         "figure": figure,
@@ -257,6 +288,8 @@ def _findings(analysis: Analysis) -> list[dict[str, Any]]:
             "message": finding.message,
             "next_step": finding.next_step,
             "links": rows.to_numpy()[at[at >= 0]].tolist(),
+            "many": int((at >= 0).sum()),
+            "labels": [str(label) for label in np.asarray(finding.links, dtype=object)[at >= 0][:FEW]],
             "elsewhere": [label for label, row in zip(finding.links, at, strict=True) if row < 0],
         }
         found.append(entry)

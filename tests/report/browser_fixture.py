@@ -17,6 +17,8 @@ FLAGS = (
     "--no-first-run",
 )
 
+WIDE = "Link,Fiber type,Length (m),Mated pairs,Loss 850 nm (dB),Loss 1300 nm (dB),Lamp,Remark\n"
+
 
 @pytest.fixture(scope="module")
 def browser():
@@ -47,6 +49,21 @@ def view(browser):
     context.close()
     assert complaints == []
     assert [url for url in requests if not url.startswith(("file:", "blob:", "data:"))] == []
+
+
+@pytest.fixture(scope="module")
+def rows_folder(tmp_path_factory):
+    """A wide export, a long one of the same links, the traces of the sample, and the page of all of them."""
+    from analyzer import analyze
+    from analyzer.report.page import write_page
+
+    place = tmp_path_factory.mktemp("rows")
+    (place / "wide.csv").write_text(WIDE + "L1,OM4,100,2,0.61,0.55,S-07,behind the desk\nL2,OM4,90,2,0.5,0.4,,\n")
+    long = [f"L1,850,{way},{0.6 + n / 100:.2f}" for n, way in enumerate(["A-B", "B-A"] * 3)]
+    (place / "long.csv").write_text("Link,Wavelength (nm),Direction,Loss (dB)\n" + "\n".join(long) + "\n")
+    (place / "trace.csv").write_bytes((SAMPLES / "trace_events.csv").read_bytes())
+    write_page(analyze([place]), place / "page.html")
+    return place
 
 
 def until(page, condition):

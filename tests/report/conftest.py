@@ -1,5 +1,5 @@
 """Fixtures of the tests of reports."""
 
-from browser_fixture import browser, view
+from browser_fixture import browser, rows_folder, view
 
-__all__ = ["browser", "view"]
+__all__ = ["browser", "rows_folder", "view"]

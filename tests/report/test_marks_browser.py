@@ -64,7 +64,7 @@ def test_a_mark_goes_from_the_page_into_the_next_run_and_back(view, job, tmp_pat
     write_page(again, tmp_path / "again.html")
     page = view((tmp_path / "again.html").as_uri())
     expect(page.locator("#marked")).to_contain_text("1 accepted by A. Reviewer")
-    expect(page.locator("#marks-told")).to_contain_text("1 mark: 1 count.")
+    expect(page.locator("#marks-told")).to_contain_text("1 mark: 1 counts.")
     page.locator("#facet-mark").select_option("accept")
     expect(page.locator("#shown")).to_contain_text("1 of ")
     assert page.locator(".body .row > :first-child").all_inner_texts() == [label]
@@ -78,7 +78,7 @@ def test_marks_survive_a_reload_and_can_be_removed(view, tmp_path):
     mark_first_link(page, "query", "B. Reviewer")
     page.reload()
     page.wait_for_selector("html[data-ready=chart]")
-    expect(page.locator("#marks-told")).to_contain_text("1 mark: 1 count.")
+    expect(page.locator("#marks-told")).to_contain_text("1 mark: 1 counts.")
     page.locator(".detail .marking button", has_text="remove").click()
     expect(page.locator("#marks-told")).to_contain_text("No link is marked yet")
     page.reload()
@@ -106,7 +106,7 @@ def test_states_in_the_page_are_those_of_the_next_run(view, tmp_path):
     write_page(analysis, tmp_path / "page.html")
     page = view((tmp_path / "page.html").as_uri())
     expect(page.locator("#marks-told")).to_have_text(
-        "5 marks: 1 count, 2 in conflict, 1 lapsed, 1 replaced by later ones."
+        "5 marks: 1 counts, 2 in conflict, 1 lapsed, 1 replaced by later ones."
     )
     second = {
         "format": "cableproof-marks/1",

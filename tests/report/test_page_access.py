@@ -61,3 +61,15 @@ def test_no_serious_barrier_on_a_page_of_twisted_pair(view, copper):
     page.locator("#map-says label", has_text="least margin").click()
     page.wait_for_timeout(300)
     assert [barrier for barrier in barriers(page) if barrier[0] in {"serious", "critical", "moderate"}] == []
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_no_serious_barrier_with_rows_of_files_and_events(view, rows_folder, width):
+    page = view((rows_folder / "page.html").as_uri())
+    page.set_viewport_size({"width": width, "height": 900})
+    for label in ("SF-105-01", "L1", "L2"):
+        page.locator(".body > .row", has_text=label).first.click()
+        page.locator(".detail", has_text=label).locator(".raw summary").first.click()
+    page.locator(".raw-place").nth(5).wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert [barrier for barrier in barriers(page) if barrier[0] in {"serious", "critical", "moderate"}] == []

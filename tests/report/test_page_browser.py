@@ -78,11 +78,14 @@ def test_a_finding_shows_its_links(view, address):
     expect(page.locator(".detail")).to_contain_text("Fails with margin")
 
 
-def test_long_lists_of_warnings_are_folded_and_errors_never(view, address):
+def test_findings_of_one_kind_stand_together_and_errors_are_never_folded(view, address):
     page = view(address)
-    expect(page.locator("#findings .finding:visible")).to_have_count(2 + 4 + 1)
-    page.locator("#findings summary", has_text="3 more").click()
-    expect(page.locator("#findings .finding:visible")).to_have_count(2 + 7 + 1)
+    expect(page.locator("#findings .finding:not(.group):visible")).to_have_count(2 + 2 + 2 + 1)
+    group = page.locator("#findings .group")
+    expect(group).to_contain_text("5 findings of one kind repeated-row")
+    expect(group.locator(".next")).to_have_text("Look at the export.")
+    group.locator("summary", has_text="3 more of them").click()
+    expect(group.locator(".finding:visible")).to_have_count(5)
 
 
 def test_sorting_by_heading(view, address):
@@ -312,15 +315,6 @@ def test_retests_are_a_history_with_dates(view, address):
     assert "superseded" in rows[0]
     assert "2026-03-05 10:15:00" in rows[1]
     assert "in force" in rows[1]
-
-
-def test_the_row_in_the_file_is_told_cell_by_cell(view, address):
-    page = view(address + "#link=NT-A-07")
-    page.locator(".detail summary", has_text="The row in the file").click()
-    first = page.locator(".detail .cells-read tbody tr").first.inner_text()
-    assert "exports/north trunk.csv, row 11, column D" in first
-    assert "Loss 850 <nm>" in first
-    assert "2.32" in first
 
 
 def test_two_to_four_links_are_compared_side_by_side(view, address):

@@ -136,6 +136,9 @@ def told_as(analysis: Analysis) -> Analysis:
 
     keep = ~superseded_failures(analysis)
     parts = {name: getattr(analysis, name)[keep].reset_index(drop=True) for name in ("readings", "judged")}
+    again = analysis.read_again
+    if again is not None:
+        parts["read_again"] = dataclasses.replace(again, left_out=frozenset(analysis.readings["record"][~keep]))
     return dataclasses.replace(analysis, **parts)
 
 

@@ -13,6 +13,23 @@ function make(tag, options = {}, ...children) {
   element.append(...children.filter((child) => child !== null && child !== undefined));
   return element;
 }
+// What is wider than the screen scrolls sideways by itself; only while it does is it a stop for the keyboard.
+const overflow = new ResizeObserver((entries) => {
+  for (const { target } of entries) {
+    const box = target.classList.contains("wide") ? target : target.parentElement;
+    const scrolls = box.scrollWidth > box.clientWidth;
+    for (const [name, value] of [["tabindex", "0"], ["role", "group"], ["aria-label", "Table, wider than the screen"]]) {
+      if (scrolls) box.setAttribute(name, value);
+      else box.removeAttribute(name);
+    }
+  }
+});
+function wide(...children) {
+  const box = make("div", { class: "wide" }, ...children);
+  overflow.observe(box);
+  for (const child of children) overflow.observe(child);
+  return box;
+}
 // Text of a file: kept apart from its surroundings, so that a label written right to left does not turn the sentence.
 const fileText = (text, tag = "bdi") => make(tag, { class: "file-text", dir: tag === "bdi" ? null : "auto" }, String(text));
 

@@ -17,7 +17,7 @@ function showTerms(data) {
     const head = `† ${doubt.readings.toLocaleString("en-US")} of ${count(doubt.of, "verdict", "verdicts")} rest on limits that nobody has yet confirmed in the document itself; they bear this mark.`;
     terms.append(folded(head, make("ul", {}, ...doubt.texts.map((text) => make("li", {}, fileText(text))))));
   }
-  terms.append(folded("Cautions", make("ul", {}, ...data.cautions.map((text) => make("li", {}, text)))));
+  terms.append(make("h2", { class: "plain-head" }, "Cautions"), make("ul", {}, ...data.cautions.map((text) => make("li", {}, text))));
 }
 
 function grant(entry) {
@@ -27,14 +27,15 @@ function grant(entry) {
 
 const FEW = 12;
 const AT_FIRST = 4;
-function showFindings(data, links, act) {
+const ALIKE = 2; // more findings of one code stand together
+function showFindings(data, act) {
   const section = $("findings");
   const titles = { error: "Errors: these stand against signing", warning: "Warnings: look at these", note: "Notes" };
   for (const severity of Object.keys(titles)) {
     const some = data.findings.map((finding, at) => [finding, at]).filter(([finding]) => finding.severity === severity);
     if (!some.length) continue;
     section.append(make("h3", {}, `${titles[severity]} (${some.length})`));
-    const blocks = some.map(([finding, at]) => findingBlock(finding, at, links, act));
+    const blocks = alike(some).map((group) => (group.length > ALIKE ? findingGroup(group, act) : findingBlock(...group[0], act)));
     const open = severity === "error" ? blocks.length : Math.max(AT_FIRST, blocks.length === AT_FIRST + 1 ? blocks.length : 0);
     section.append(...blocks.slice(0, open));
     if (blocks.length > open) section.append(folded(`${blocks.length - open} more`, ...blocks.slice(open)));
@@ -52,30 +53,44 @@ function batches(data) {
   const lines = Array.from({ length: total }, (_, at) => make("tr", {}, cell(`${b.type(at)}, ${b.wavelength_nm(at)} nm, ${b.reference(at)}`), cell(String(b.links_used(at)), "number"),
     cell(figure(at, "attenuation_db_per_km", "coefficient_db_per_km", "dB/km")), cell(figure(at, "mating_loss_db", "mated_pair_db", "dB")), cell(figure(at, "splice_loss_db", "splice_db", "dB")), cell(String(b.links_off(at)), "number"), cell(b.note(at) ?? "")));
   const heads = ["Like links", "Links", "Cable", "One mating", "One splice", "Off the line", "Note"];
-  return folded(`What cable and connections really lose: ${count(total, "batch", "batches")} of like links, 95 % intervals`, make("div", { class: "wide" }, sheet("batches", heads, lines, [1, 5])));
+  return folded(`What cable and connections really lose: ${count(total, "batch", "batches")} of like links, 95 % intervals`, wide(sheet("batches", heads, lines, [1, 5])));
 }
 
-function findingBlock(finding, at, links, act) {
+// Findings of one code together, where they are many, in the place of the first of them.
+function alike(some) {
+  const groups = new Map();
+  for (const each of some) groups.set(each[0].code, [...(groups.get(each[0].code) ?? []), each]);
+  return [...groups.values()].flatMap((group) => (group.length > ALIKE ? [group] : group.map((each) => [each])));
+}
+function findingGroup(group, act) {
+  const [[first]] = group;
+  const step = group.every(([finding]) => finding.next_step === first.next_step) ? first.next_step : "";
+  const blocks = group.map(([finding, at]) => findingBlock({ ...finding, code: "", next_step: step ? "" : finding.next_step }, at, act));
+  return make("div", { class: "finding group" }, make("p", {}, make("b", {}, `${count(group.length, "finding", "findings")} of one kind`), " ", make("span", { class: "code" }, first.code)),
+    ...(step ? [make("p", { class: "next" }, fileText(step))] : []), ...blocks.slice(0, ALIKE), folded(`${group.length - ALIKE} more of them`, ...blocks.slice(ALIKE)));
+}
+
+function findingBlock(finding, at, act) {
   const block = make("div", { class: "finding" }, make("p", {}, fileText(finding.message), " ", make("span", { class: "code" }, finding.code)));
   if (finding.next_step) block.append(make("p", { class: "next" }, fileText(finding.next_step)));
-  const all = finding.links;
-  if (all.length || finding.elsewhere.length) {
+  const { many, labels } = finding;
+  if (many || finding.elsewhere.length) {
     const named = make("p", { class: "named" });
-    for (const link of all.slice(0, FEW)) named.append(linkAnchor(links, link));
+    for (const label of labels) named.append(linkAnchor(label));
     for (const label of finding.elsewhere.slice(0, FEW)) named.append(fileText(label));
-    if (all.length > 1) named.append(make("button", { class: "plain", type: "button", on: { click: () => act.filterFinding(at) } }, `show ${all.length > FEW ? "all " : "these "}${all.length.toLocaleString("en-US")} in the table`));
+    if (many > 1) named.append(make("button", { class: "plain", type: "button", on: { click: () => act.filterFinding(at) } }, `show ${many > labels.length ? "all " : "these "}${many.toLocaleString("en-US")} in the table`));
     block.append(named);
   }
   return block;
 }
 
 const linkAddress = (label) => `#link=${encodeURIComponent(label)}`;
-function linkAnchor(links, link) {
-  return make("a", { href: linkAddress(links.label(link)) }, fileText(links.label(link)));
+function linkAnchor(label) {
+  return make("a", { href: linkAddress(label) }, fileText(label));
 }
 
 const ACCOUNTS = [["rows", "rows"], ["cells", "cells of reading columns"]];
-function showRecords(data) {
+function showRecords(data, table) {
   const section = $("records");
   const files = readers(data.files);
   const total = rowsOf(data.files);
@@ -88,12 +103,19 @@ function showRecords(data) {
   }
   const { held, left_out: unheld, most } = data.detail;
   if (unheld) section.append(make("p", { class: "looser" }, `This page holds ${held.toLocaleString("en-US")} of ${(held + unheld).toLocaleString("en-US")} readings: the worst of each link and parameter, because there are more than ${most.toLocaleString("en-US")}. All of them were judged; verdicts, margins and charts count all, and the JSON of the check holds them all.`));
-  const undrawn = data.curves.left_out;
-  if (undrawn) section.append(make("p", {}, `Of the links with curves the ${data.curves.most_links} nearest to their limit bring theirs; ${count(undrawn, "more is", "more are")} judged the same way and not drawn.`));
-  section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, make("div", { class: "wide" }, inputsTable(files, indexes))));
-  const aside = rowsOf(data.set_aside);
-  if (aside) section.append(setAside(data, files, aside));
+  for (const words of detailWords(data.detail)) section.append(make("p", {}, words));
+  section.append(folded(`${count(total, "file", "files")}, each with its SHA-256`, wide(inputsTable(files, indexes))));
+  if (data.detail.set_aside) section.append(setAside(data, files, data.detail.set_aside, table));
   section.hidden = false;
+}
+
+// What the page holds of what was read, where it does not hold all.
+function detailWords({ undrawn, most_links, raw, raw_of }) {
+  const words = [];
+  if (undrawn) words.push(`Of the links with curves the ${most_links} nearest to their limit bring theirs; ${count(undrawn, "more is", "more are")} judged the same way and not drawn.`);
+  if (!raw_of) words.push("The files could not be read once more when this page was made, so it does not show their rows; each reading names its file, row and column.");
+  else if (raw < raw_of) words.push(`The rows of the files, with every cell, come with ${raw.toLocaleString("en-US")} of ${count(raw_of, "link", "links")}: those that do not plainly pass, bear a mark or are named by a finding, the nearest to their limit first. Of the others each reading names its file, row and column.`);
+  return words;
 }
 
 function inputsTable(files, indexes) {
@@ -107,15 +129,17 @@ function inputsTable(files, indexes) {
 }
 
 const MOST_ASIDE = 500;
-function setAside(data, files, total) {
-  const row = readers(data.set_aside);
+function setAside(data, files, total, table) {
+  let row = null;
   const place = (at) => [row.sheet(at), row.row(at) < 0 ? "whole file" : `row ${row.row(at)}`, row.col(at) < 0 ? null : `column ${letters(row.col(at))}`].filter(Boolean).join(", ");
   const lines = () => Array.from({ length: Math.min(total, MOST_ASIDE) }, (_, at) =>
     make("tr", {}, cell(fileText(files.name(row.file(at)))), cell(fileText(place(at))), cell(row.counts_as(at)), cell(fileText(row.reason(at) ?? row.code(at))), cell(fileText(row.text(at) ?? ""))));
-  const holder = make("div", { class: "wide" });
+  const holder = wide();
   const fold = folded(`${total.toLocaleString("en-US")} set aside: which, and why`, holder);
-  fold.addEventListener("toggle", () => {
+  fold.addEventListener("toggle", async () => {
+    await table;
     if (holder.childElementCount) return;
+    row = readers(data.set_aside);
     holder.append(sheet("aside-rows", ["File", "Place", "Counts as", "What is wrong and how to mend it", "As written"], lines()));
     if (total > MOST_ASIDE) holder.append(make("p", { class: "aside" }, `The first ${MOST_ASIDE} of ${total.toLocaleString("en-US")} are listed; the JSON of the check holds them all.`));
   });

@@ -1,4 +1,4 @@
-// What an opened link tells of its past and its place in the evidence: retests, and the cells that gave its readings.
+// What an opened link tells of its past, of likely causes, and beside other links.
 const likeOf = (r, row) => [r.parameter(row), r.wavelength_nm(row), r.pair(row), r.end(row), r.direction(row)].join("\u0000");
 
 // Every reading that was tested again, oldest first, beside the one now in force.
@@ -14,17 +14,6 @@ function retestHistory(page, rows) {
       cell(r.limit(row) === null ? "" : inUnit(r.limit(row), unit) + doubt(page, row), "number"), cell(inUnit(r.margin(row), unit), "number"), cell(r.verdict(row) ?? ""), cell(origin(page, row)));
   }));
   return sheet("history", ["Reading", "Tested, zone not stated", "Standing", "Measured", "Limit", "Margin", "Verdict", "From"], lines, [3, 4, 5]);
-}
-
-// The row as it stands in the file, as far as the page holds it: each cell that gave a reading, in the order of the row.
-function rowsInFiles(page, rows) {
-  const r = page.readings;
-  const order = [...rows].sort((a, b) => r.block(a) - r.block(b) || r.row(a) - r.row(b) || r.col(a) - r.col(b));
-  const heading = (row) => (r.heading_row(row) < 0 ? null : page.headings.heading(r.heading_row(row)));
-  const digits = (row) => (r.bound(row) === "over range" ? "over range" : r.value(row) === null ? "" : `${{ below: "<", above: ">" }[r.bound(row)] ?? ""}${r.value(row).toFixed(Math.min(9, Math.max(0, r.decimals(row)))).replace("-", MINUS)}`);
-  const lines = order.map((row) => make("tr", {}, cell(origin(page, row)), cell(heading(row) === null ? "" : fileText(heading(row))), cell(digits(row), "number"), cell(readingName(page, row)), cell(declared(page, row))));
-  return [sheet("cells-read", ["Cell", "Heading", "Read as", "Understood as", "Declared beside it"], lines, [2]),
-    make("p", { class: "aside" }, "These are the cells that gave readings, with the digits of the file. The page does not hold the row's other cells: the file itself does.")];
 }
 
 // What may lie behind a reading that does not pass: guesses from numbers, each with the step that would test it.
@@ -81,6 +70,6 @@ function showCompared(page) {
   const lower = [...likes.values()].sort((a, b) => (least(a) < least(b) ? -1 : least(a) > least(b) ? 1 : 0)).map((rows) => make("tr", {}, cell(name(rows)), ...rows.map((row) => cell(told(row)))));
   const heads = ["Reading", ...some.map((link) => links.label(link))];
   const left = lower.length - COMPARED_AT_FIRST;
-  box.replaceChildren(head, make("div", { class: "wide" }, sheet("compared", heads, [...upper, ...(left > 4 ? lower.slice(0, COMPARED_AT_FIRST) : lower)])),
-    ...(left > 4 ? [folded(`${left} more readings`, make("div", { class: "wide" }, sheet("compared", heads, lower.slice(COMPARED_AT_FIRST))))] : []));
+  box.replaceChildren(head, wide(sheet("compared", heads, [...upper, ...(left > 4 ? lower.slice(0, COMPARED_AT_FIRST) : lower)])),
+    ...(left > 4 ? [folded(`${left} more readings`, wide(sheet("compared", heads, lower.slice(COMPARED_AT_FIRST))))] : []));
 }

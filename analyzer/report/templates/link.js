@@ -15,14 +15,15 @@ function linkDetail(page, link, columns) {
   if (bars.length) body.append(...decibelBars(page, bars), ...directionMeans(page, bars));
   if (links.medium(link) === "twisted pair") body.append(...marginStrips(page, link), ...marginBars(page, link, now));
   if (now.length) body.append(make("h3", {}, "Readings, nearest to their limit first"), ...readingsTables(page, now));
+  body.append(...eventTable(page, link));
   const earlier = rows.filter((row) => !page.readings.in_force(row));
-  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded, or told twice`, make("div", { class: "wide" }, retestHistory(page, rows))));
+  if (earlier.length) body.append(folded(`${count(earlier.length, "reading", "readings")} of earlier tests, superseded, or told twice`, wide(retestHistory(page, rows))));
   const records = range(data.records.start[link], data.records.start[link + 1]);
-  if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), make("div", { class: "wide" }, recordsTable(page, records))));
+  if (records.length) body.append(make("h3", {}, "Facts, and who said each"), factsTable(page, records, link), folded(count(records.length, "record", "records"), wide(recordsTable(page, records))));
   const named = data.findings.filter((finding) => finding.links.includes(link));
-  if (rows.length) body.append(folded("The row in the file, cell by cell", make("div", { class: "wide" }, ...rowsInFiles(page, rows))));
+  if (records.length) body.append(rawRows(page, link));
   body.append(...markForm(page, link));
-  if (named.length) body.append(make("h3", {}, "Findings that name this link"), ...named.map((finding) => make("p", {}, fileText(finding.message), " ", make("span", { class: "next" }, fileText(finding.next_step)))));
+  if (named.length) body.append(make("h3", {}, "Findings that name this link"), ...named.map((finding) => make("p", {}, fileText(finding.message), ...(finding.next_step ? [" ", make("span", { class: "next" }, fileText(finding.next_step))] : []))));
   return panel;
 }
 const range = (from, to) => Array.from({ length: to - from }, (_, at) => from + at);
@@ -134,9 +135,9 @@ function sumLine(page, row) {
 const READINGS_AT_FIRST = 16;
 function readingsTables(page, rows) {
   const shown = rows.length > READINGS_AT_FIRST + 4 ? READINGS_AT_FIRST : rows.length;
-  const made = [make("div", { class: "wide" }, readingsTable(page, rows.slice(0, shown)))];
+  const made = [wide(readingsTable(page, rows.slice(0, shown)))];
   if (rows.length > shown) {
-    const rest = make("div", { class: "wide" });
+    const rest = wide();
     const fold = folded(`${rows.length - shown} more readings`, rest);
     fold.addEventListener("toggle", () => { if (!rest.childElementCount) rest.append(readingsTable(page, rows.slice(shown))); });
     made.push(fold);
@@ -198,7 +199,9 @@ function declared(page, row) {
 }
 
 const FACT_WORDS = { length_m: "length", end_type_a: "end A", end_type_b: "end B", reference: "reference method", accuracy_db: "measurement accuracy", array_pairs: "of these, array connections", configuration: "configuration" };
-function factsTable(page, records, link) {
+function factsTable(page, every, link) {
+  const measured = new Set(range(page.data.readings.start[link], page.data.readings.start[link + 1]).map(page.readings.record));
+  const records = measured.size ? every.filter((record) => measured.has(record)) : every; // a trace beside them rests on no facts
   const lines = [];
   for (const name of Object.keys(page.facts)) {
     const said = new Map();
@@ -206,7 +209,7 @@ function factsTable(page, records, link) {
       const value = page.facts[name](record);
       const who = page.saidBy[name](record);
       if (value === null && (who === null || who === "missing")) continue;
-      const shown = value === null ? "not known" : typeof value === "number" ? withUnit(Number.isInteger(value) ? String(value) : number(value), name.endsWith("_m") ? "m" : name.endsWith("_db") ? "dB" : "") : value;
+      const shown = value === null ? "not known" : typeof value === "number" ? withUnit(Number.isInteger(value) ? String(value) : number(value, name.endsWith("_m") ? 1 : 2), name.endsWith("_m") ? "m" : name.endsWith("_db") ? "dB" : "") : value;
       said.set(`${shown}\u0000${who}`, [shown, who]);
     }
     for (const [shown, who] of said.values()) lines.push(make("tr", {}, cell(FACT_WORDS[name] ?? name.replaceAll("_", " ")), cell(fileText(shown)), cell(who ?? "")));

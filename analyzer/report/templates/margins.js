@@ -31,7 +31,7 @@ function marginChart(page) {
   function tell() {
     const notes = [`${count(shown.readings, "reading", "readings")}${shown.counting ? " that count" : ", for information"}; right of the line is the good side.`];
     if (shown.without) notes.push(`${count(shown.without, "reading has", "readings have")} no margin and cannot be drawn.`);
-    if (shown.gathered) notes.push(`The outermost bars gather ${shown.gathered.toLocaleString("en-US")} farther ones.`);
+    if (shown.gathered) notes.push(`The outermost bars gather ${count(shown.gathered, "farther one", "farther ones")}.`);
     if (!chart.state.whole) notes.push("Only the links shown in the table are counted.");
     if (page.data.detail.left_out && !chart.state.whole) notes.push("Of each link and parameter this page holds the worst reading, and counts that.");
     $("margin-notes").textContent = notes.join(" ");

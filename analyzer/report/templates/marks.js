@@ -114,11 +114,11 @@ function showMarks(page) {
   $("marked").replaceChildren(...words.map((text) => make("p", {}, fileText(text))));
   if (words.length) $("marked").append(make("p", { class: "aside" }, "Marks are a reviewer's word; they change no verdict."));
   const amount = (state) => marks.all().filter((mark) => mark.state === state).length;
-  const states = [["holds", "count"], ["conflict", "in conflict"], ["lapsed", "lapsed"], ["replaced", "replaced by later ones"], ["no such link", "about links that are not here"]].filter(([state]) => amount(state));
+  const states = [["holds", amount("holds") === 1 ? "counts" : "count"], ["conflict", "in conflict"], ["lapsed", "lapsed"], ["replaced", "replaced by later ones"], ["no such link", "about links that are not here"]].filter(([state]) => amount(state));
   const many = marks.all().length;
   $("marks-told").textContent = many ? `${count(many, "mark", "marks")}: ${states.map(([state, text]) => `${amount(state).toLocaleString("en-US")} ${text}`).join(", ")}.` : "No link is marked yet. Open a link to accept it, query it or ask for a retest.";
   const odd = marks.all().filter((mark) => mark.state !== "holds" && mark.state !== "replaced");
-  $("marks-odd").replaceChildren(...(odd.length ? [folded(`${count(odd.length, "mark", "marks")} that do not count, and why`, make("ul", {}, ...odd.slice(0, 200).map((mark) => make("li", {}, mark.row < 0 ? fileText(mark.link) : linkAnchor(page.links, mark.row), ": ", fileText(markLine(mark)), `, ${STATE_WORDS[mark.state]}`))))] : []));
+  $("marks-odd").replaceChildren(...(odd.length ? [folded(`${count(odd.length, "mark", "marks")} that do not count, and why`, make("ul", {}, ...odd.slice(0, 200).map((mark) => make("li", {}, mark.row < 0 ? fileText(mark.link) : linkAnchor(mark.link), ": ", fileText(markLine(mark)), `, ${STATE_WORDS[mark.state]}`))))] : []));
   $("marks-save").disabled = !many;
   $("marks-where").textContent = !marks.own() ? "" : page.marksKept ? "Marks made here are kept in this browser for this file; saved, they go with the job." : "This browser keeps nothing for files opened from disk: save the marks before closing the page.";
 }
@@ -183,5 +183,5 @@ function markForm(page, link) {
       make("div", { class: "mark-form" }, make("label", {}, "Your name", name), make("label", { class: "wide-note" }, "Note", note), make("div", { role: "group", "aria-label": "Mark this link", class: "kinds" }, ...Object.keys(MARK_WORDS).map(button)), told));
   };
   fill();
-  return [make("h3", {}, "Reviewer's mark"), box];
+  return [make("h3", { class: page.marks.of(link).length ? null : "unmarked" }, "Reviewer's mark"), box];
 }

@@ -16,6 +16,7 @@ function linkTable(page) {
   const above = make("div", { "aria-hidden": "true" });
   const below = make("div", { "aria-hidden": "true" });
   const live = new Map();
+  const kept = new Map(); // opened panels: what was unfolded or typed in them outlives their going out of sight
   const cache = {};
   let rowHeight = 36;
   const watch = new ResizeObserver((entries) => {
@@ -149,7 +150,8 @@ function linkTable(page) {
     const open = state.open.has(link);
     parts.row.setAttribute("aria-expanded", String(open));
     if (open && !parts.detail) {
-      parts.detail = linkDetail(page, link, columns.length);
+      if (!kept.has(link)) kept.set(link, linkDetail(page, link, columns.length));
+      parts.detail = kept.get(link);
       parts.detail.dataset.link = String(link);
       watch.observe(parts.detail);
     } else if (!open && parts.detail) { watch.unobserve(parts.detail); parts.detail.remove(); parts.detail = null; }
@@ -183,7 +185,7 @@ function linkTable(page) {
   }
   function toggle(link, open = !state.open.has(link)) {
     if (open) state.open.set(link, state.open.get(link) ?? 420);
-    else state.open.delete(link);
+    else { state.open.delete(link); kept.delete(link); }
     state.at = state.shown.indexOf(link);
     draw();
     if (open) page.select(link);
@@ -362,6 +364,7 @@ function linkTable(page) {
   // Marks changed: rows of these links are made anew (of all, when null); what is open stays open.
   function remark(rows) {
     cache.key = null;
+    if (!rows) kept.clear();
     markFacet();
     if (page.marks.any() && choice.need("mark")) columnsChanged();
     if (state.mark || (state.sort === "mark")) { refresh(); return; }

@@ -35,10 +35,11 @@ function marginWords(page, row) {
   const words = { "marginal pass": "pass, within uncertainty", "marginal fail": "fail, within uncertainty" }[r.verdict(row)] ?? r.verdict(row);
   return r.margin(row) === null ? words : `margin ${inUnit(r.margin(row), unit)}: ${words}`;
 }
+const SENTENCES = ["could not be judged", "declared failed, no reading explains it"]; // what is said of a link in whole words already
 function decidedBy(page, link) {
   const row = page.links.decided_by(link);
   const missing = page.links.missing(link);
-  if (page.links.verdict(link) === "incomplete" && missing) return `${missing} missing`;
+  if (page.links.verdict(link) === "incomplete" && missing) return missing.split("; ").map((part) => (SENTENCES.some((end) => part.endsWith(end)) ? part : `${part} missing`)).join("; ");
   if (row < 0) return missing ?? "";
   const limit = page.readings.limit(row);
   const reason = page.readings.reason_row(row);
