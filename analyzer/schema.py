@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
@@ -632,8 +632,21 @@ def _conformed(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     import pandas as pd
 
     rows = len(frame)
-    columns = {column: _cast(frame, column, spec.dtype, rows) for column, spec in TABLES[name].items()}
+    if _conforms(name, frame):
+        return frame.reset_index(drop=True)
+    there = set(frame.columns)
+    columns = {
+        column: _cast(column, frame[column], spec.dtype) if column in there else _absent(spec.dtype, rows)
+        for column, spec in TABLES[name].items()
+    }
     return pd.DataFrame(columns, index=pd.RangeIndex(rows), copy=False)
+
+
+def _conforms(name: str, frame: pd.DataFrame) -> bool:
+    """Whether nothing is left to do: told from the types alone, which spares looking into each column."""
+    return list(frame.columns) == list(TABLES[name]) and list(frame.dtypes) == [
+        _dtype(spec.dtype) for spec in TABLES[name].values()
+    ]
 
 
 def categorical(name: str, codes: np.ndarray) -> pd.Categorical:
@@ -647,26 +660,28 @@ def categorical(name: str, codes: np.ndarray) -> pd.Categorical:
 def _absent(kind: str, rows: int) -> Any:
     """A column of which nothing is known."""
     import numpy as np
-    import pandas as pd
 
     if kind.startswith("c:"):
         return categorical(kind[2:], np.full(rows, -1, dtype=np.int8))
     if kind == "s":
-        import pyarrow as pa  # type: ignore[import-untyped]
-
-        return pd.array(pa.nulls(rows, pa.large_string()), dtype="str")
+        return _no_texts(rows).copy()
     if kind == "t":
         return np.full(rows, np.datetime64("NaT"), dtype="datetime64[s]")
     return np.full(rows, math.nan if kind == "f8" else _fill(kind), dtype=_dtype(kind))
 
 
-def _cast(frame: pd.DataFrame, column: str, kind: str, rows: int) -> Any:
+@lru_cache(maxsize=64)
+def _no_texts(rows: int) -> Any:
+    import pandas as pd
+    import pyarrow as pa  # type: ignore[import-untyped]
+
+    return pd.array(pa.nulls(rows, pa.large_string()), dtype="str")
+
+
+def _cast(column: str, values: pd.Series, kind: str) -> Any:
     import pandas as pd
 
     dtype = _dtype(kind)
-    if column not in frame.columns:
-        return _absent(kind, rows)
-    values = frame[column]
     if values.dtype != dtype:
         if kind in {"i1", "i2", "i4", "u8", "b"} and values.dtype.kind not in "iub" and values.isna().any():
             values = values.fillna(_fill(kind))

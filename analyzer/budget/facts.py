@@ -23,6 +23,7 @@ from analyzer.budget.fiber import expand_ends, matings_in_reading
 from analyzer.budget.glass import settle_glass
 from analyzer.budget.limit_names import read_limit_name
 from analyzer.budget.orders import SPEAKERS, no_seeds, order_seeds, settle_editions
+from analyzer.budget.plain import texts_of, texts_where
 from analyzer.job import CommandLine, Job
 from analyzer.standards import Values
 
@@ -74,85 +75,86 @@ def settle_facts(
     said = _all_said(records, schedule_rows, job, given)
     columns: dict[str, Any] = {"record": records["record"], "accuracy_level": records["accuracy_level"]}
     seeds = []
-    disputed_type = pd.Series(None, index=records.index, dtype="object")
+    disputed_type = np.full(len(records), None, dtype=object)
     for name in BUILT:
-        chosen, said_by = _first_said(name, said[name], ("command line", "file", "schedule", "job"))
+        chosen, said_by = _first_said(said[name], ("command line", "file", "schedule", "job"))
         file, schedule = said[name]["file"], said[name]["schedule"]
         differs = _differs(name, file, schedule, job.rules.length_difference_percent / 100)
         differs &= said_by != "command line"
         if differs.any():
             seeds.append(_conflict_seeds(records, name, said[name], differs))
             if name == "type":
-                disputed_type = schedule.astype("object").where(differs, None)
+                disputed_type = texts_where(differs, schedule)
             else:
                 stricter = differs & _schedule_is_stricter(name, file, schedule, columns, job, values)
-                chosen, said_by = chosen.mask(stricter, schedule), said_by.mask(stricter, "schedule")
+                chosen, said_by = np.where(stricter, schedule, chosen), np.where(stricter, "schedule", said_by)
         columns[name], columns[f"{name}_from"] = chosen, said_by
     said = _with_limit_names(said, records, columns, values)
     for name in ORDERED:
-        chosen, said_by = _first_said(name, said[name], SPEAKERS)
+        chosen, said_by = _first_said(said[name], SPEAKERS)
         columns[name], columns[f"{name}_from"] = chosen, said_by
         seeds.append(order_seeds(name, said[name]["file"], chosen, records))
     _configuration_from_ends(columns)
     if job.order.fiber and not job.facts.fiber:
-        ordered = columns["type"].where(columns["type_from"] == "job", job.order.fiber)
+        ordered = np.where(columns["type_from"] == "job", columns["type"], job.order.fiber)
         seeds.append(order_seeds("fiber type", said["type"]["file"], ordered, records))
     pairs = {speaker: (said["standard"][speaker], said["edition"][speaker]) for speaker in SPEAKERS}
     _medium_from_type(columns)
     editions, told = _editions_by_medium(pairs, records, columns, values)
-    facts = schema.conform("facts", pd.DataFrame(columns).join(editions))
+    settled = {name: pd.Series(values, index=records.index, dtype=values.dtype) for name, values in columns.items()}
+    facts = schema.conform("facts", pd.DataFrame(settled | dict(editions.items())))
     _expand_ends(facts, values)
     settle_glass(facts, records, schedule_rows, implied_glass)
     _assume_reference(facts)
-    return Settled(facts, disputed_type, join_seeds([*seeds, *told]))
+    return Settled(facts, pd.Series(disputed_type, index=records.index, dtype="object"), join_seeds([*seeds, *told]))
 
 
 def _with_limit_names(
-    said: dict[str, dict[str, pd.Series]], records: pd.DataFrame, settled: Mapping[str, pd.Series], values: Values
-) -> dict[str, dict[str, pd.Series]]:
+    said: dict[str, dict[str, np.ndarray]], records: pd.DataFrame, settled: Mapping[str, Any], values: Values
+) -> dict[str, dict[str, np.ndarray]]:
     """What is said, with grade and configuration that the name of a loaded limit states where the file is silent."""
-    limits = records["declared_limit"].where(settled["medium"] != "fiber")
-    if limits.isna().all():
+    place, limits = pd.factorize(texts_where(settled["medium"] != "fiber", texts_of(records["declared_limit"], None)))
+    if not len(limits):
         return said
-    names = {text: read_limit_name(text, values) for text in limits.dropna().unique()}
+    names = [read_limit_name(text, values) for text in limits]
     out = dict(said)
     for name in ORDERED:
-        told = limits.map({text: getattr(found, name) or None for text, found in names.items()}).astype("object")
-        file = said[name]["file"].astype("object")
-        out[name] = {**said[name], "file": file.where(file.notna(), told)}
+        told = np.array([*(getattr(found, name) or None for found in names), None], dtype=object)[place]
+        file = said[name]["file"]
+        out[name] = {**said[name], "file": np.where(pd.isna(file), told, file)}
     return out
 
 
 def _editions_by_medium(
-    said: Mapping[str, tuple[pd.Series, pd.Series]],
+    said: Mapping[str, tuple[np.ndarray, np.ndarray]],
     records: pd.DataFrame,
-    settled: Mapping[str, pd.Series],
+    settled: Mapping[str, Any],
     values: Values,
 ) -> tuple[pd.DataFrame, list[pd.DataFrame]]:
     """Family and edition of every record: twisted pair by its own editions and the grade, the rest by those of fiber."""
-    pair = (settled["medium"] == "twisted pair").to_numpy(dtype=bool)
+    pair = settled["medium"] == "twisted pair"
+    asked = records[["record", "declared_limit"]]
     frames, seeds = [], []
     for mask, grade in ((~pair, None), (pair, settled["grade"])):
         if mask.any() or not len(mask):
             part = {speaker: (family[mask], edition[mask]) for speaker, (family, edition) in said.items()}
-            frame, told = settle_editions(part, records[mask], values, None if grade is None else grade[mask])
+            frame, told = settle_editions(part, asked[mask], values, None if grade is None else grade[mask])
             frames.append(frame)
             seeds += told
-    return pd.concat(frames).sort_index(), seeds
+    return frames[0] if len(frames) == 1 else pd.concat(frames).sort_index(), seeds
 
 
 def _all_said(
     records: pd.DataFrame, schedule_rows: pd.DataFrame, job: Job, given: CommandLine
-) -> dict[str, dict[str, pd.Series]]:
-    """For every fact what each speaker says, one text or number per record."""
+) -> dict[str, dict[str, np.ndarray]]:
+    """For every fact what each speaker says, one text (None: nothing) or number (NaN: nothing) per record."""
     from_line, from_job = said_on_command_line(given), said_by_job(job)
-    silent = {kind: pd.Series(value, index=records.index, dtype=kind) for kind, value in _SILENT.items()}
     return {
         name: {
-            "command line": _everywhere(silent, name, from_line.get(name)),
-            "file": records[name],
-            "schedule": schedule_rows[name],
-            "job": _everywhere(silent, name, from_job.get(name)),
+            "command line": _everywhere(name, from_line.get(name), len(records)),
+            "file": _plain(name, records[name]),
+            "schedule": _plain(name, schedule_rows[name]),
+            "job": _everywhere(name, from_job.get(name), len(records)),
         }
         for name in (*BUILT, *ORDERED, "standard", "edition")
     }
@@ -206,50 +208,53 @@ def _medium_of(fiber: str | None, grade: str | None) -> str | None:
     return "twisted pair" if grade else None
 
 
-_SILENT: dict[Any, Any] = {"float64": np.nan, "object": None}
+def _is_number(name: str) -> bool:
+    return schema.TABLES["facts"][name].dtype == "f8"
 
 
-def _everywhere(silent: Mapping[Any, pd.Series], name: str, value: Any) -> pd.Series:
-    kind = "float64" if schema.TABLES["facts"][name].dtype == "f8" else "object"
-    nobody = silent[kind]
-    return nobody if value is None else pd.Series(value, index=nobody.index, dtype=kind)
+def _plain(name: str, column: pd.Series) -> np.ndarray:
+    return column.to_numpy(dtype=np.float64) if _is_number(name) else texts_of(column, None)
 
 
-def _first_said(name: str, said: Mapping[str, pd.Series], order: Sequence[str]) -> tuple[pd.Series, pd.Series]:
-    kind: Any = "float64" if schema.TABLES["facts"][name].dtype == "f8" else "object"
-    index = said["file"].index
-    chosen = np.full(len(index), np.nan if kind == "float64" else None, dtype=kind)
-    said_by = np.full(len(index), "missing", dtype=object)
-    silent = np.ones(len(index), dtype=bool)
+def _everywhere(name: str, value: Any, rows: int) -> np.ndarray:
+    nothing, kind = (np.nan, np.float64) if _is_number(name) else (None, object)
+    return np.full(rows, nothing if value is None else value, dtype=kind)
+
+
+def _first_said(said: Mapping[str, np.ndarray], order: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
+    """What the first speaker says who says anything, and who that is."""
+    chosen = said[order[-1]].copy()
+    said_by = np.full(len(chosen), "missing", dtype=object)
+    silent = np.ones(len(chosen), dtype=bool)
     for speaker in order:
-        words = said[speaker].to_numpy(dtype=kind)
-        fresh = silent & ~pd.isna(words)
-        chosen[fresh], said_by[fresh] = words[fresh], speaker
+        fresh = silent & ~pd.isna(said[speaker])
+        chosen[fresh], said_by[fresh] = said[speaker][fresh], speaker
         silent &= ~fresh
-    return pd.Series(chosen, index=index), pd.Series(said_by, index=index, dtype="object")
+    return chosen, said_by
 
 
-def _differs(name: str, file: pd.Series, schedule: pd.Series, length_share: float) -> pd.Series:
-    both = file.notna() & schedule.notna()
+def _differs(name: str, file: np.ndarray, schedule: np.ndarray, length_share: float) -> np.ndarray:
+    both: np.ndarray = ~(pd.isna(file) | pd.isna(schedule))
     if name == "accuracy_db" or not both.any():
-        return pd.Series(data=False, index=file.index)
+        return np.zeros(len(file), dtype=bool)
     if name == "length_m":
-        apart = (file - schedule).abs()
         tolerance = np.maximum(length_share * np.maximum(file, schedule), LENGTH_DIFFERENCE_FLOOR_M)
-        return both & (apart > tolerance)
-    if schema.TABLES["facts"][name].dtype == "f8":
-        return both & ((file - schedule).abs() > 1e-9)
-    return both & (file.astype("object") != schedule.astype("object"))
+        both &= np.abs(file - schedule) > tolerance
+    elif _is_number(name):
+        both &= np.abs(file - schedule) > 1e-9
+    else:
+        both &= file != schedule
+    return both
 
 
 def _schedule_is_stricter(
     name: str,
-    file: pd.Series,
-    schedule: pd.Series,
-    settled: Mapping[str, pd.Series],
+    file: np.ndarray,
+    schedule: np.ndarray,
+    settled: Mapping[str, Any],
     job: Job,
     values: Values,
-) -> pd.Series:
+) -> np.ndarray:
     """Whether the schedule's statement allows less loss than the file's; `settled`: the facts that are settled."""
     if name in {"length_m", "mated_pairs", "splices"}:
         return schedule < file
@@ -262,7 +267,7 @@ def _schedule_is_stricter(
     if name in {"end_type_a", "end_type_b"}:
         return _allowed_to_end(schedule, settled, values) < _allowed_to_end(file, settled, values) - 1e-9
     rank = _STRICTEST_FIRST.get(name, {})
-    return schedule.astype("object").map(rank) < file.astype("object").map(rank)
+    return _mapped(schedule, rank) < _mapped(file, rank)
 
 
 _USUAL_PAIR_DB = 0.75
@@ -278,26 +283,32 @@ _STRICTEST_FIRST = {
 }
 
 
-def _allowed_to_end(end: pd.Series, settled: Mapping[str, pd.Series], values: Values) -> pd.Series:
+def _mapped(words: np.ndarray, number_of: Mapping[str, float]) -> np.ndarray:
+    """The number of each word; NaN where it has none."""
+    return pd.Series(words, dtype="object").map(dict(number_of)).to_numpy(dtype=np.float64)
+
+
+def _allowed_to_end(end: np.ndarray, settled: Mapping[str, Any], values: Values) -> np.ndarray:
     """What an end adds to the allowed loss [dB]: counts that are stated hide its pairs and splices, never its plug."""
     rows = {row["end_type"]: row for row in values.rows("ends")}
-    words = end.astype("object")
     pairs, splices, plugs = (
-        words.map({name: float(row[column]) for name, row in rows.items()}).astype("float64")
+        _mapped(end, {name: float(row[column]) for name, row in rows.items()})
         for column in ("mated_pairs", "splices", "plug_ends")
     )
-    pairs = pairs.mask(settled["mated_pairs"].notna() & (settled["mated_pairs_from"] != "job"), 0.0)
-    splices = splices.mask(settled["splices"].notna() & (settled["splices_from"] != "job"), 0.0)
-    return (pairs + plugs) * _USUAL_PAIR_DB + splices * _USUAL_SPLICE_DB
+    pairs = np.where(~np.isnan(settled["mated_pairs"]) & (settled["mated_pairs_from"] != "job"), 0.0, pairs)
+    splices = np.where(~np.isnan(settled["splices"]) & (settled["splices_from"] != "job"), 0.0, splices)
+    allowed_db: np.ndarray = (pairs + plugs) * _USUAL_PAIR_DB + splices * _USUAL_SPLICE_DB
+    return allowed_db
 
 
 def _conflict_seeds(
-    records: pd.DataFrame, name: str, said: Mapping[str, pd.Series], differs: pd.Series
+    records: pd.DataFrame, name: str, said: Mapping[str, np.ndarray], differs: np.ndarray
 ) -> pd.DataFrame:
     unit = schema.TABLES["facts"][name].unit
     what = name.removesuffix("_m").removesuffix("_db").replace("_", " ")
-    file, schedule = said["file"][differs], said["schedule"][differs]
-    if schema.TABLES["facts"][name].dtype == "f8":
+    at = records.index[differs]
+    file, schedule = (pd.Series(said[speaker][differs], index=at) for speaker in ("file", "schedule"))
+    if _is_number(name):
         file, schedule = file.round(3), schedule.round(3)
     suffix = f" {unit}" if unit else ""
     text = f"{what}: the file says " + file.astype("str") + suffix + ", the schedule " + schedule.astype("str") + suffix
@@ -307,19 +318,19 @@ def _conflict_seeds(
 def _configuration_from_ends(settled: dict[str, Any]) -> None:
     """A plug at one end makes a twisted-pair link plug-ended, plugs at both an end-to-end link, where nobody says it."""
     plugs = (settled["end_type_a"] == "plug").astype(int) + (settled["end_type_b"] == "plug").astype(int)
-    silent = settled["configuration"].isna() & (plugs > 0)
-    silent &= (settled["medium"] == "twisted pair") | settled["grade"].notna()
-    told = plugs.map({0: None, 1: "modular plug terminated link", 2: "end-to-end link"})
-    settled["configuration"] = settled["configuration"].mask(silent, told)
-    settled["configuration_from"] = settled["configuration_from"].mask(silent, "derived")
+    silent = pd.isna(settled["configuration"]) & (plugs > 0)
+    silent &= (settled["medium"] == "twisted pair") | ~pd.isna(settled["grade"])
+    told = np.array([None, "modular plug terminated link", "end-to-end link"], dtype=object)[plugs]
+    settled["configuration"] = np.where(silent, told, settled["configuration"])
+    settled["configuration_from"] = np.where(silent, "derived", settled["configuration_from"])
 
 
 def _medium_from_type(facts: dict[str, Any]) -> None:
     """A fiber type is fiber, a grade is twisted pair, where nothing states the medium."""
     for source, medium in (("type", "fiber"), ("grade", "twisted pair")):
-        fill = facts["medium"].isna() & facts[source].notna()
-        facts["medium"] = facts["medium"].mask(fill, medium)
-        facts["medium_from"] = facts["medium_from"].mask(fill, "derived")
+        fill = pd.isna(facts["medium"]) & ~pd.isna(facts[source])
+        facts["medium"] = np.where(fill, medium, facts["medium"])
+        facts["medium_from"] = np.where(fill, "derived", facts["medium_from"])
 
 
 def _expand_ends(facts: pd.DataFrame, values: Values) -> None:

@@ -22,6 +22,7 @@ from analyzer.budget.expected import expect, ordered_workmanship
 from analyzer.budget.fiber import loss_parts_db
 from analyzer.budget.pair_join import no_words, pair_limits_after, write_pairs
 from analyzer.budget.pair_judge import PairVerdicts
+from analyzer.budget.plain import distinct_rows, texts_of
 from analyzer.budget.reasons import reason_table
 from analyzer.budget.return_loss import judge_return_loss
 from analyzer.budget.uncertainty import ZERO_MARGIN, conformance, decide_margin, decision_rules
@@ -138,19 +139,13 @@ def _nominal(met: pd.DataFrame, values: Values) -> np.ndarray:
 def _set_limits(met: pd.DataFrame, facts: pd.DataFrame, book: Book) -> None:
     """Parts, sum and number of the limit of every meeting; NaN where no limit is sourced."""
     at = met["at"].to_numpy()
-    said = pd.DataFrame(
-        {
-            "standard": facts["standard"].astype("object").fillna("").to_numpy()[at],
-            "edition": facts["edition"].astype("object").fillna("").to_numpy()[at],
-            "type": met["type"].to_numpy(dtype=object),
-            "construction": met["construction"].to_numpy(dtype=object),
-            "judged_nm": met["judged_nm"].to_numpy(),
-            "has_arrays": met["array_matings"].to_numpy() > 0,
-        }
+    said = (
+        *(texts_of(facts[name])[at] for name in ("standard", "edition")),
+        *(met[name].to_numpy(dtype=object) for name in ("type", "construction", "judged_nm")),
+        (met["array_matings"].to_numpy() > 0).astype(object),
     )
-    which = said.groupby(list(said.columns), sort=False, observed=True).ngroup().to_numpy()
-    first = np.unique(which, return_index=True)[1]
-    lines = [book.line(*key) for key in said.iloc[first].to_numpy(dtype=object).tolist()] or [NO_LINE]
+    which, first = distinct_rows(*said)
+    lines = [book.line(*key) for key in zip(*(column[first] for column in said), strict=True)] or [NO_LINE]
     column = {name: np.array([getattr(line, name) for line in lines])[which] for name in Line.__dataclass_fields__}
     in_reading = end_matings(facts["reference"].astype("object").to_numpy(), book.values)[at]
     ends = np.where(column["ends_apart"] == 1, in_reading, 0.0)

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.budget.limit_names import families_of, read_limit_name
+from analyzer.budget.plain import distinct_rows, texts_of, texts_where
 from analyzer.errors import StandardsError
 from analyzer.schema import CATEGORIES
 from analyzer.standards import Values, resolve_edition
@@ -37,10 +38,10 @@ class Order(NamedTuple):
 
 
 def settle_editions(
-    said: Mapping[str, tuple[pd.Series, pd.Series]],
+    said: Mapping[str, tuple[np.ndarray, np.ndarray]],
     records: pd.DataFrame,
     values: Values,
-    grade: pd.Series | None = None,
+    grade: np.ndarray | None = None,
 ) -> tuple[pd.DataFrame, list[pd.DataFrame]]:
     """Family and edition of every record; nothing ordered and nothing declared means the newest edition of TIA.
 
@@ -55,20 +56,15 @@ def settle_editions(
         here, a test made to another edition than the ordered one, a grade of another family than the ordered one.
     """
     medium_table = FIBER_EDITIONS if grade is None else PAIR_EDITIONS
-    texts = {f"{name}-{part}": column.astype("object").fillna("").to_numpy(dtype=object)
-             for name, pair in said.items() for part, column in zip(("standard", "edition"), pair, strict=True)}  # fmt: skip
-    limits = records["declared_limit"]
-    known = {text: declared_edition(text, values, medium_table) for text in limits.dropna().unique()}
-    for place, part in enumerate(("standard", "edition")):
-        told = limits.map({text: pair[place] for text, pair in known.items()})
-        texts[f"limit-{part}"] = told.astype("object").fillna("").to_numpy(dtype=object)
-    told_grade = pd.Series("", index=records.index) if grade is None else grade.astype("object").fillna("")
-    texts["grade"] = told_grade.to_numpy(dtype=object)
-    table = pd.DataFrame(texts, index=records.index)
-    varying = [name for name, column in texts.items() if (column != column[:1]).any()]
-    which = table.groupby(varying, sort=False).ngroup().to_numpy() if varying else np.zeros(len(table), dtype=np.int64)
+    texts = [column for pair in said.values() for column in pair]
+    place, limits = pd.factorize(texts_of(records["declared_limit"], None))
+    known = [declared_edition(text, values, medium_table) for text in limits]
+    texts += [np.array([*(pair[part] for pair in known), ""], dtype=object)[place] for part in (0, 1)]
+    texts.append(np.full(len(records), "", dtype=object) if grade is None else grade)
+    texts = [np.where(pd.isna(column), "", column) for column in texts]
+    which, first = distinct_rows(*texts)
     speakers = [*said, "file"]
-    rows = table.take(np.unique(which, return_index=True)[1]).to_numpy().tolist()
+    rows = list(zip(*(column[first] for column in texts), strict=True))
     distinct = [list(zip(row[:-1:2], row[1:-1:2], strict=True)) for row in rows]
     families = [_family_of_grade(row[-1], pairs, values) for row, pairs in zip(rows, distinct, strict=True)]
     orders = [
@@ -76,14 +72,12 @@ def settle_editions(
         for pairs, family in zip(distinct, families, strict=True)
     ]
     frame = pd.DataFrame(orders, columns=Order._fields).take(which).set_axis(records.index)
-    declared = pd.Series([_declared(pairs[-2:], values, medium_table) for pairs in distinct], dtype="object").take(
-        which
-    )
+    declared = np.array([*(_declared(pairs[-2:], values, medium_table) for pairs in distinct), None], dtype=object)
     others = [_other_family(pairs[: len(said) - 1], family) for pairs, family in zip(distinct, families, strict=True)]
     return frame.drop(columns="unknown"), [
         _unknown(frame, records),
-        _tested_to_another(frame, declared.set_axis(records.index), records),
-        _of_other_family(frame, pd.Series(others, dtype="object").take(which), told_grade, records),
+        _tested_to_another(frame, declared[which], records),
+        _of_other_family(frame, np.array([*others, ""], dtype=object)[which], texts[-1], records),
     ]
 
 
@@ -157,13 +151,12 @@ def _no_seeds() -> pd.DataFrame:
                          "text": pd.Series(dtype="str")})  # fmt: skip
 
 
-def order_seeds(what: str, file: pd.Series, ordered: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
+def order_seeds(what: str, file: np.ndarray, ordered: np.ndarray, records: pd.DataFrame) -> pd.DataFrame:
     """Seeds where the export says something else of `what` than was ordered; missing texts differ from nothing."""
-    file, ordered = file.astype("object"), ordered.astype("object")
-    hit = file.notna() & ordered.notna() & (file != ordered)
+    hit = ~pd.isna(file) & ~pd.isna(ordered) & (file != ordered)
     if not hit.any():
         return no_seeds()
-    text = f"{what}: the export says " + file[hit].astype("str") + ", ordered is " + ordered[hit].astype("str")
+    text = f"{what}: the export says " + file[hit] + ", ordered is " + ordered[hit]
     return pd.DataFrame({"code": "order-differs", "record": records.loc[hit, "record"], "text": text})
 
 
@@ -196,17 +189,18 @@ def _unknown(frame: pd.DataFrame, records: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({"code": "edition-unknown", "record": records.loc[hit, "record"], "text": text})
 
 
-def _tested_to_another(frame: pd.DataFrame, declared: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
-    ordered = frame["edition"].where(~frame["edition_from"].isin(["file"]) & (frame["standard_from"] != "assumed"))
+def _tested_to_another(frame: pd.DataFrame, declared: np.ndarray, records: pd.DataFrame) -> pd.DataFrame:
+    is_ordered = ((frame["edition_from"] != "file") & (frame["standard_from"] != "assumed")).to_numpy(dtype=bool)
+    ordered = texts_where(is_ordered, frame["edition"].to_numpy(dtype=object))
     return order_seeds("edition", declared, ordered, records)
 
 
-def _of_other_family(frame: pd.DataFrame, other: pd.Series, grade: pd.Series, records: pd.DataFrame) -> pd.DataFrame:
-    hit = (other != "").to_numpy(dtype=bool)
+def _of_other_family(frame: pd.DataFrame, other: np.ndarray, grade: np.ndarray, records: pd.DataFrame) -> pd.DataFrame:
+    hit = other != ""
     if not hit.any():
         return no_seeds()
     text = (
-        "the order says " + other.to_numpy()[hit] + ", but grade " + grade[hit].astype("str") + " belongs to "
+        "the order says " + other[hit] + ", but grade " + grade[hit] + " belongs to "
         + frame.loc[hit, "standard"] + ", which governs here"
     )  # fmt: skip
     return pd.DataFrame({"code": "grade-of-other-family", "record": records.loc[hit, "record"], "text": text})

@@ -16,6 +16,7 @@ import pandas as pd
 
 from analyzer import schema
 from analyzer.budget.limit_names import families_of
+from analyzer.budget.plain import distinct_rows, texts_of
 from analyzer.errors import OptionError, StandardsError
 from analyzer.job import Job, Limit
 from analyzer.standards import Values, is_unconfirmed, pair_exemptions, pair_length
@@ -141,9 +142,9 @@ class PairLimits:
 
     @cached_property
     def _distinct(self) -> tuple[list[PairOrder], np.ndarray]:
-        said = pd.DataFrame({name: self.facts[name].astype("object").fillna("") for name in PairOrder._fields})
-        number = said.groupby(list(PairOrder._fields), sort=False).ngroup().to_numpy()
-        return [PairOrder(*row) for row in said.drop_duplicates().to_numpy().tolist()], number
+        said = [texts_of(self.facts[name]) for name in PairOrder._fields]
+        number, first = distinct_rows(*said)
+        return [PairOrder(*row) for row in zip(*(column[first] for column in said), strict=True)], number
 
     @cached_property
     def _known(self) -> dict[tuple[object, ...], tuple[Any, ...]]:

@@ -15,6 +15,7 @@ import pandas as pd
 
 from analyzer.budget.limit_names import families_of, read_limit_name
 from analyzer.budget.pair_limits import PairLimits, PairOrder
+from analyzer.budget.plain import distinct_rows, texts_of
 from analyzer.budget.temperature import WarmLine
 from analyzer.errors import StandardsError
 from analyzer.standards import Values, resolve_edition
@@ -48,15 +49,9 @@ def loaded_of(records: pd.DataFrame, limits: PairLimits, values: Values) -> tupl
     The name of the limit is asked first, then the export's own columns of grade, configuration, family and edition;
     where those say no configuration the ordered one is taken.
     """
-    said = pd.DataFrame(
-        {
-            "name": records["declared_limit"].astype("object").fillna(""),
-            **{part: records[part].astype("object").fillna("") for part in PairOrder._fields},
-            "order": limits.order_numbers,
-        }
-    )
-    number = said.groupby(list(said.columns), sort=False).ngroup().to_numpy()
-    rows = said.drop_duplicates().to_numpy(dtype=object).tolist()
+    said = [texts_of(records[name]) for name in ("declared_limit", *PairOrder._fields)]
+    number, first = distinct_rows(*said, limits.order_numbers)
+    rows = zip(*(column[first] for column in said), limits.order_numbers[first], strict=True)
     return [_loaded(name, PairOrder(*columns), limits.orders[order], values) for name, *columns, order in rows], number
 
 

@@ -20,6 +20,7 @@ import pandas as pd
 
 from analyzer import schema
 from analyzer.budget.overlay import Overlay
+from analyzer.budget.plain import distinct_rows, texts_of
 from analyzer.standards import Values
 
 Pair = tuple[int, int]
@@ -86,20 +87,18 @@ def judge_wire_maps(
     """
     at = np.flatnonzero((readings["parameter"] == "wire map").to_numpy())
     record = readings["record"].to_numpy()[at]
-    said = pd.DataFrame(
-        {
-            "told": records["wire_map_told"].astype("object").fillna("").to_numpy()[record],
-            "declared": readings["declared_verdict"].astype("object").fillna("").to_numpy()[at],
-            **{
-                name: records[column].astype("object").fillna("").to_numpy()[record]
-                for name, column in (("scheme_a", "wiring_scheme_a"), ("scheme_b", "wiring_scheme_b"), ("screen", "screen"))
-            },
-        }
-    )  # fmt: skip
-    which = said.groupby(list(Said._fields), sort=False).ngroup().to_numpy()
+    columns = {
+        "told": texts_of(records["wire_map_told"])[record],
+        "declared": texts_of(readings["declared_verdict"])[at],
+        "scheme_a": texts_of(records["wiring_scheme_a"])[record],
+        "scheme_b": texts_of(records["wiring_scheme_b"])[record],
+        "screen": texts_of(records["screen"])[record],
+    }
+    said = [columns[name] for name in Said._fields]
+    which, first = distinct_rows(*said)
     wiring = Wiring.of(values)
     pairs = frozenset(_pair(text) for text in ordered) or frozenset(wiring.pairs)
-    distinct = said.drop_duplicates().to_numpy(dtype=object).tolist()
+    distinct = zip(*(column[first] for column in said), strict=True)
     outcomes = [judge_one(Said(*one), wiring, pairs, screened=screened) for one in distinct]
     return _overlay(at, which, outcomes)
 

@@ -8,7 +8,7 @@ Without a length the extremes are 0 m and no bound at all: what passes at 0 m pa
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from itertools import product
 from typing import Any
 
@@ -17,6 +17,7 @@ import pandas as pd
 
 from analyzer.budget.facts import FEET_IN_M
 from analyzer.budget.fiber import reference_cords
+from analyzer.budget.plain import distinct_rows, texts_of
 from analyzer.job import Job
 from analyzer.standards import Values, admissible, allowances
 
@@ -62,23 +63,19 @@ def make_worlds(
         worlds, told = make_worlds(one, said, disputed, job, values)
         names.iloc[fiber] = told
         return worlds.assign(at=fiber[worlds["at"].to_numpy(np.int64)]), names
-    state = pd.DataFrame(
-        {
-            "type": facts["type"].astype("object"),
-            "disputed": disputed_type,
-            "glass": facts["glass"].astype("object"),
-            "construction": facts["construction"].astype("object"),
-            "standard": facts["standard"].astype("object"),
-            "edition": facts["edition"].astype("object"),
-            "pairs": facts["mated_pairs"].notna(),
-            "splices": facts["splices"].notna(),
-            "length": _length_state(facts, records),
-        }
-    )
-    signature, distinct = _factorize_rows(state)
     if facts.empty:
         return _NO_WORLDS.copy(), pd.Series(dtype="str")
-    templates = [_template(number, row, job, values) for number, row in enumerate(distinct.to_dict("records"))]
+    state = {
+        "type": texts_of(facts["type"], np.nan),
+        "disputed": disputed_type.to_numpy(dtype=object),
+        **{name: texts_of(facts[name], np.nan) for name in ("glass", "construction", "standard", "edition")},
+        "pairs": facts["mated_pairs"].notna().to_numpy(),
+        "splices": facts["splices"].notna().to_numpy(),
+        "length": _length_state(facts, records),
+    }
+    signature, first = distinct_rows(*state.values())
+    distinct = [{name: column[at] for name, column in state.items()} for at in first.tolist()]
+    templates = [_template(number, row, job, values) for number, row in enumerate(distinct)]
     missing = pd.Series([template["missing"].iloc[0] for template in templates], dtype="str")
     every = pd.concat(templates, ignore_index=True)
     worlds = pd.DataFrame({"at": np.arange(len(facts)), "signature": signature}).merge(
@@ -100,14 +97,7 @@ def _length_state(facts: pd.DataFrame, records: pd.DataFrame) -> np.ndarray:
     return np.select([facts["length_m"].notna(), unstated], ["known", "unit"], "missing")
 
 
-def _factorize_rows(state: pd.DataFrame) -> tuple[np.ndarray, pd.DataFrame]:
-    groups = state.groupby(list(state.columns), dropna=False, sort=False)
-    signature = groups.ngroup().to_numpy()
-    first = np.unique(signature, return_index=True)[1]
-    return signature, state.iloc[first].reset_index(drop=True)
-
-
-def _template(number: int, known: Mapping[Hashable, Any], job: Job, values: Values) -> pd.DataFrame:
+def _template(number: int, known: Mapping[str, Any], job: Job, values: Values) -> pd.DataFrame:
     """Worlds of one combination of known and missing facts; NaN means: take the record's own number."""
     missing: list[str] = []
     types = _types(known, missing, job, values)
@@ -138,7 +128,7 @@ def _template(number: int, known: Mapping[Hashable, Any], job: Job, values: Valu
     return frame
 
 
-def _types(known: Mapping[Hashable, Any], missing: list[str], job: Job, values: Values) -> list[tuple[str, ...]]:
+def _types(known: Mapping[str, Any], missing: list[str], job: Job, values: Values) -> list[tuple[str, ...]]:
     """Each entry is one world: the types judged in it (two where file and schedule differ)."""
     if _is_said(known["type"]):
         other = known["disputed"]
@@ -155,7 +145,7 @@ def _types(known: Mapping[Hashable, Any], missing: list[str], job: Job, values: 
 
 
 def _with_construction(
-    types: list[tuple[str, ...]], known: Mapping[Hashable, Any], missing: list[str], job: Job, values: Values
+    types: list[tuple[str, ...]], known: Mapping[str, Any], missing: list[str], job: Job, values: Values
 ) -> Iterable[tuple[tuple[str, ...], str]]:
     for names in types:
         if _is_said(known["construction"]):

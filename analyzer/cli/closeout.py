@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
+from analyzer.cli.loading import load_pipeline
 from analyzer.cli.options import ReadingOptions, be_strict, command_line_of
 from analyzer.errors import OptionError
 
@@ -46,6 +47,7 @@ def closeout(
     sign
         A private Ed25519 key in PEM; the package then carries a detached signature.
     """
+    load_pipeline()
     from analyzer.importing.gather import gather
     from analyzer.pipeline import judge_gathered
     from analyzer.report.package.contents import Wanted, write_package

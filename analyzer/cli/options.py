@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Group, Parameter
 
+from analyzer.cli.loading import load_pipeline
 from analyzer.errors import OptionError
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def judge_paths(paths: Sequence[Path], options: ReadingOptions | None) -> Analys
         OptionError: nothing was given, or an option makes no sense.
         InputError: what was given cannot be used.
     """
+    load_pipeline()
     from analyzer.pipeline import analyze
 
     options = options or ReadingOptions()

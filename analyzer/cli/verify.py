@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyzer.cli.loading import load_pipeline
+
 if TYPE_CHECKING:
     from analyzer.report.package.opened import Difference
 
@@ -21,6 +23,7 @@ def verify(package: Path, *, key: Path | None = None) -> int:
     key
         The public Ed25519 key (PEM) that must have signed it.
     """
+    load_pipeline()
     from analyzer.verify import is_this_version, verify_package
 
     found = verify_package(package, key)

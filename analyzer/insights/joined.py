@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import numpy as np
 import pandas as pd
 
+from analyzer.budget.plain import distinct_rows
 from analyzer.budget.wording import what_was_read
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER, Analysis, Evidence
 
@@ -243,8 +244,7 @@ def counted_words(count: int, one: str, many: str | None = None) -> str:
 
 def group_numbers(frame: pd.DataFrame, names: Sequence[str]) -> np.ndarray:
     """Number of the group of each row; missing values are a group of their own."""
-    numbers: np.ndarray = frame.groupby(list(names), sort=False, dropna=False).ngroup().to_numpy()
-    return numbers
+    return distinct_rows(*(frame[name] for name in names))[0]
 
 
 def within(values: pd.Series, groups: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
