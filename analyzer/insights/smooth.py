@@ -12,12 +12,11 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.chances import threshold
+from analyzer.insights.chances import MAD_TO_SIGMA, threshold
 from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, group_numbers
 from analyzer.insights.references import NEAR_ZERO_DB
 from analyzer.insights.register import finding
 from analyzer.insights.series import rest_of_line
-from analyzer.insights.workmanship import MAD_TO_SIGMA
 from analyzer.schema import Finding
 
 REPEATABILITY_DB = 0.05
