@@ -55,6 +55,11 @@ def category_of(column: str) -> str:
     return {name + end: name for name in ("end_type", "wiring_scheme") for end in ("_a", "_b")}.get(column, column)
 
 
+def is_of_record(use: Use) -> bool:
+    """Whether a column holds verdicts of whole records: it names no reading."""
+    return use.role == "verdict" and use.wavelength_nm < 0 and not use.direction and not use.parameter and not use.pair
+
+
 def read_facts(
     column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: Callable[[Use], str | None]
 ) -> Facts:
@@ -85,9 +90,7 @@ def read_facts(
             _count(result, use, column, rows, mark)
         elif use.role == "length":
             _length(result, use, column, rows, mark)
-        elif (
-            use.role == "verdict" and use.wavelength_nm < 0 and not use.direction and not use.parameter and not use.pair
-        ):
+        elif is_of_record(use):
             _category(result, use, "declared_verdict", column.map(lambda text, _: facts.verdict(text)), codes, column)
     _dates(result, column_of_use, uses, rows, date_order)
     return result

@@ -298,11 +298,15 @@ def attributes_of(
 
 
 def read_value_column(
-    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: Reference | None
-) -> tuple[Readings, np.ndarray, np.ndarray]:
-    """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all."""
+    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: Reference | None,
+    parsed: Parsed | None = None,
+) -> tuple[Readings, np.ndarray, np.ndarray]:  # fmt: skip
+    """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all.
+
+    `parsed`: what the cells say, where that is no numbers.
+    """
     column = block.sheet.columns[use.col]
-    parsed = parse_column(column, rows, mark)
+    parsed = parsed or parse_column(column, rows, mark)
     own = -1 if use.parameter in {"", "power"} else PARAMETERS.index(use.parameter)
     parameter = constant(own, len(rows), np.int16) if own >= 0 else attributes.parameter
     wavelength = constant(use.wavelength_nm, len(rows), np.int16) if use.wavelength_nm > 0 else attributes.wavelength
