@@ -7,7 +7,7 @@ beside no value at all is told, never passed over.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -53,13 +53,14 @@ class Beside:
     ) -> None:  # fmt: skip
         """`values` are all columns of readings, `rows` the data rows; `lose` sets cells of some data rows aside."""
         self.block, self.values, self.rows, self.mark, self.lose = block, values, rows, mark, lose
-        self.others = {role: [use for use in uses if use.role == role] for role in PRINTED}
+        readings = {use.col for use in values}
+        self.others = {role: [use for use in uses if use.role == role and use.col not in readings] for role in PRINTED}
         self.claimed: set[int] = set()
         """Columns that belong to some value."""
         self._told: dict[int, np.ndarray] = {}
         """Of each such column, the data rows whose cell was set aside."""
-        self._stood: dict[int, np.ndarray] = {}
-        """Of each such column, the data rows whose cell stands beside blanks alone."""
+        self._used: dict[int, np.ndarray] = {}
+        """Of each such column, the data rows whose cell stands beside a value, or in its place."""
 
     def of(self, use: Use, role: str) -> Use | None:
         """The limit, margin or verdict column of a value column."""
@@ -79,6 +80,7 @@ class Beside:
         column = self.of(use, role)
         if column is None:
             return found
+        self._use(column, at)
         parsed = self._parsed(column, at)
         written = parsed.unit if column.unit else stated_unit(parsed.unit, row_unit)
         told = present(parameter)
@@ -96,6 +98,7 @@ class Beside:
         if column is None:
             return np.full(len(at), -1, dtype=np.int8)
         if not is_of_record(column):  # those of the record tell their odd cells themselves
+            self._use(column, at)
             self._lose(at[self._no_verdict(column)[codes_at(self._codes(column), at)]], column, "not-a-fact")
         return self._verdict_codes(column)[codes_at(self._codes(column), at)]
 
@@ -107,12 +110,14 @@ class Beside:
             no_value: of each data row, whether its cell is blank or says that nothing was measured.
         """
         found = []
-        margin, limit, verdict = (self.of(use, role) for role in ("margin", "limit", "verdict"))
+        margin, limit, verdict = (self.of(use, role) for role in PRINTED)
         open_rows = no_value.copy()
         if margin is not None:
             at = self._beside_blanks(use, margin, open_rows)
             parsed = self._parsed(margin, at)
             number = parsed.problem == 0
+            if limit is not None:
+                self._use(limit, at[number])  # it goes with its margin
             of_blank = number & self._is_limit(limit, at, parsed.value)
             self._lose(at[of_blank], margin, "margin-of-blank")
             open_rows[at[number]] = False
@@ -125,10 +130,28 @@ class Beside:
             open_rows[at[codes >= 0]] = False
             at, codes = at[codes >= 0], codes[codes >= 0]
             found.append(StandIn(self._placed(use, verdict), use, at, _only_verdicts(codes)))
-        if limit is not None:
-            blank = open_rows & (self._codes(use) == 0)
-            self._lose(self._beside_blanks(use, limit, blank), limit, "limit-alone")
         return [one for one in found if len(one.at)]
+
+    def leftovers(self, named: np.ndarray) -> None:
+        """Set aside what is printed beside blanks alone and stands in for nothing; beside a cell set aside it goes with it.
+
+        `named`: of each data row, whether it has a label.
+        """
+        for role in PRINTED:
+            for other in self.others[role]:
+                if other.col not in self.claimed or (role == "verdict" and is_of_record(other)) or other in self.values:
+                    continue
+                alone = (
+                    named
+                    & (self._codes(other) != 0)
+                    & ~self._marks(self._used, other)
+                    & ~self._marks(self._told, other)
+                )
+                for value in self._sharing(other) if alone.any() else []:
+                    alone &= self._codes(value) == 0
+                if alone.any():
+                    silent = np.asarray([bool(word("not measured", text)) for text in self._texts(other)])
+                    self._lose(np.flatnonzero(alone & ~silent[self._codes(other)]), other, "beside-a-blank")
 
     def unclaimed(self) -> list[Use]:
         """Columns of limits, margins and verdicts that belong to no value and say nothing of the whole record."""
@@ -144,10 +167,20 @@ class Beside:
 
     def _lose(self, at: np.ndarray, use: Use, code: str) -> None:
         """Set cells aside, each once, though they stand beside several values."""
-        told = self._told.setdefault(use.col, np.zeros(len(self.rows), dtype=bool))
+        told = self._marks(self._told, use)
         at = at[~told[at]]
         told[at] = True
         self.lose(at, use, code)
+
+    def _use(self, use: Use, at: np.ndarray) -> None:
+        self._marks(self._used, use)[at] = True
+
+    def _marks(self, of: dict[int, np.ndarray], use: Use) -> np.ndarray:
+        """Marks of the data rows of a column, to be written to."""
+        return of.setdefault(use.col, np.zeros(len(self.rows), dtype=bool))
+
+    def _texts(self, use: Use) -> Sequence[str]:
+        return self.block.sheet.columns[use.col].texts
 
     def _parsed(self, use: Use, at: np.ndarray) -> Parsed:
         return parse_column(self.block.sheet.columns[use.col], codes_at(self.rows, at), self.mark)
@@ -160,9 +193,10 @@ class Beside:
         for value in self._sharing(other):
             if value is not use:
                 alone &= self._codes(value) == 0
-        alone &= ~self._stood.get(other.col, np.zeros(len(alone), dtype=bool))
-        self._stood[other.col] = self._stood.get(other.col, np.zeros(len(alone), dtype=bool)) | alone
-        return np.flatnonzero(alone)
+        alone &= ~self._marks(self._used, other)
+        at = np.flatnonzero(alone)
+        self._use(other, at)
+        return at
 
     def _sharing(self, other: Use) -> list[Use]:
         """Value columns that a limit, margin or verdict column belongs to."""
@@ -185,13 +219,12 @@ class Beside:
         )  # fmt: skip
 
     def _verdict_codes(self, use: Use) -> np.ndarray:
-        said = [_VERDICTS.get(facts.verdict(text), -1) for text in self.block.sheet.columns[use.col].texts]
+        said = [_VERDICTS.get(facts.verdict(text), -1) for text in self._texts(use)]
         return np.asarray(said, dtype=np.int8)
 
     def _no_verdict(self, use: Use) -> np.ndarray:
         """Of each distinct text, whether it says something that is no verdict."""
-        texts = self.block.sheet.columns[use.col].texts
-        each = [bool(text) and not facts.verdict(text) and not word("not measured", text) for text in texts]
+        each = [bool(text) and not facts.verdict(text) and not word("not measured", text) for text in self._texts(use)]
         return np.asarray(each, dtype=np.bool_)
 
 

@@ -91,7 +91,7 @@ def read_facts(
         elif use.role == "length":
             _length(result, use, column, rows, mark)
         elif is_of_record(use):
-            _category(result, use, "declared_verdict", column.map(lambda text, _: facts.verdict(text)), codes, column)
+            _verdict_of_record(result, use, column, codes)
     _dates(result, column_of_use, uses, rows, date_order)
     return result
 
@@ -112,6 +112,14 @@ def _category(result: Facts, use: Use, name: str, values: list[str], codes: np.n
     if name not in result.arrays:
         result.arrays[name] = found[codes]
     _reject(result, use, ((found < 0) & ~_not_told(column))[codes])
+
+
+def _verdict_of_record(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    """What the export calls the record; of several columns that speak of all of it, the worst."""
+    before = result.arrays.pop("declared_verdict", None)
+    _category(result, use, "declared_verdict", column.map(lambda text, _: facts.verdict(text)), codes, column)
+    if before is not None:
+        result.arrays["declared_verdict"] = np.maximum(before, result.arrays["declared_verdict"])
 
 
 def _reject(result: Facts, use: Use, bad: np.ndarray, code: str = "not-a-fact") -> None:

@@ -272,7 +272,8 @@ def attributes_of(
 
     Pair, end and frequency columns that name a parameter or an end speak of its values alone, before those of the
     whole row. Where the rows name the parameter of a value, what they say is about that value, not about the columns
-    with a parameter of their own; a wire map has no pair, end and frequency in any case, nor has a length.
+    with a parameter of their own; a wire map has no pair, end and frequency in any case, nor has a length. Of several
+    that place a worst point, that of the margin speaks of margins, that of the value of values.
     """
     placing = {"pair", "end", "frequency"}
     by_rows = any(other.role == "parameter" for other in uses) and any(
@@ -282,9 +283,11 @@ def attributes_of(
     own = [
         other
         for other in uses
-        if other.role in placing and other.parameter and other.parameter == use.parameter and other.end in {"", use.end}
-    ]
-    own.sort(key=lambda other: other.end == "")
+        if other.role in placing and other.parameter and other.parameter == use.parameter
+        and other.end in {"", use.end} and other.pair in {"", use.pair}
+    ]  # fmt: skip
+    point = use.about or "value"
+    own.sort(key=lambda other: (other.end == "", other.pair == "", other.about != point, other.about != ""))
     general = [
         other
         for other in uses

@@ -86,7 +86,9 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     named = label.codes != 0
     total = _totals(block, uses, rows)
     sparse = ~total & keep & ~readings & (filled <= 2)
-    note = sparse & (~(named | told) | (named & _unlike_the_others(label, readings & named, filled)))
+    note = sparse & (
+        ~(named | told) | (named & _unlike_the_others(label, (readings | beside) & named & ~total, filled))
+    )
     spare = ~total & keep & ~told & ~named & (filled < max(2, len(uses) // 2))
     data = keep & ~total & ~note & ~spare
     sources, cables = _sources(block, uses, rows, named), _cable_sources(block, uses, rows, named)
@@ -180,10 +182,14 @@ def _unlike_the_others(label: CellColumn, sure: np.ndarray, filled: np.ndarray) 
 
 
 def _could_be_label(text: str, known: set[str]) -> bool:
-    """Form of a label in the same table, or one word with a digit in it; no word that begins a note."""
+    """Form of a label in the same table, or one word with a digit in it; no word that begins a note.
+
+    Where no row tells what a label of the table looks like, several words with a digit in them may be one.
+    """
     if word("note", text.split(" ", maxsplit=1)[0].strip(":")) or text.startswith("*"):
         return False
-    return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
+    has_digit = any(letter.isdigit() for letter in text)
+    return shape(text) in known or (has_digit and (" " not in text or not known))
 
 
 def _label_cells(

@@ -85,6 +85,7 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         reader.seeds.append(("range-split", -1, f"{split} rows hold one reading for each strand of their range: split into strands"))  # fmt: skip
     reader.lose_rows()
     reader.lose_beyond_headings()
+    reader.beside.leftovers(named)
     reader.tell_unclaimed()
     return TableResult(
         records, readings_frame, reader.aside, reader.seeds, len(rows.data), int((~named).sum()), cells_read,
@@ -105,16 +106,30 @@ _OF_THE_LINK = ("wire map", "length")
 
 
 def lone_margins(uses: list[Use], values: list[Use]) -> list[Use]:
-    """Margin columns that know their parameter and stand beside no value: they are all that is told of a reading."""
+    """Margin columns that know their parameter and stand beside no value: they are all that is told of a reading.
+
+    So does the worst margin of a value that was read at another frequency.
+    """
     # nothing else holds the value of the parameter that the row names: the margin is all that is told of it
     by_rows = any(use.role == "parameter" for use in uses) and all(use.parameter in _OF_THE_LINK for use in values)
     margins = [use for use in uses if use.role == "margin" and (use.parameter or use.wavelength_nm > 0 or by_rows)]
     claimed = {companion(value, margins, values) for value in values}
     return [
-        replace(use, role="value", parameter=use.parameter or ("loss" if use.wavelength_nm > 0 else ""))
+        replace(use, role="value", parameter=use.parameter or ("loss" if use.wavelength_nm > 0 else ""), about="margin")
         for use in margins
-        if use not in claimed or (by_rows and not use.parameter)
+        if use not in claimed or (by_rows and not use.parameter) or _is_another_point(use, uses)
     ]
+
+
+def _is_another_point(margin: Use, uses: list[Use]) -> bool:
+    """Whether columns tell that the worst margin lies at another frequency than the value beside it."""
+    places = {
+        "margin" if use.about == "margin" else "value"
+        for use in uses
+        if use.role == "frequency" and use.parameter == margin.parameter != "" and use.about != "limit"
+        and use.end in {"", margin.end} and use.pair in {"", margin.pair}
+    }  # fmt: skip
+    return len(places) == 2
 
 
 def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:
@@ -214,7 +229,8 @@ class _Reader:
     def stand_in_frame(self, stand_in: StandIn, decisions: Decisions) -> pd.DataFrame:
         """The table `readings` of margins or verdicts beside blank values."""
         use, at = stand_in.use, stand_in.at
-        own = attributes_of(self.block, self.uses, stand_in.of, self.rows.data[at], self.mark, {})
+        of_margin = replace(stand_in.of, about="margin" if stand_in.parsed is None else "")
+        own = attributes_of(self.block, self.uses, of_margin, self.rows.data[at], self.mark, {})
         found = read_value_column(self.block, use, self.rows.data[at], own, self.mark, None, stand_in.parsed)
         readings, problem, counted = found
         for number in present(problem[counted]):

@@ -52,7 +52,7 @@ def test_margin_worked_out_from_a_blank_is_no_evidence():
 
 
 def test_limit_beside_a_blank_value_is_told():
-    assert told(read(LONG + "C-01,NEXT,1-2/7-8,A,100,,35.3,,\n")) == [(3, 6, "limit-alone")]
+    assert told(read(LONG + "C-01,NEXT,1-2/7-8,A,100,,35.3,,\n")) == [(3, 6, "beside-a-blank")]
 
 
 def test_verdict_of_one_column_beside_a_blank_value_is_a_reading():
@@ -98,3 +98,25 @@ def test_limit_that_belongs_to_no_value_is_told(heading):
     imported = read(f"Link,Loss 850 nm (dB),Loss 1300 nm (dB),{heading}\nF-01,0.9,0.8,1.9\n")
     assert "belongs-to-no-value" in set(imported.seeds["code"])
     assert imported.readings["declared_limit"].isna().all()
+
+
+@pytest.mark.parametrize(
+    "row",
+    ["F-01,850,B-A,,", "F-01,850 nm,B to A,,PASS", "F-01,850,,,", "Link 1,850,B-A,,"],
+)
+def test_row_without_a_number_heads_no_other_table(row):
+    head = "Link,Wavelength (nm),Direction,Loss (dB),Result\n"
+    imported = read(f"{head}F-01,850,A-B,0.3,PASS\n{row}\nF-02,850,A-B,0.4,PASS\nF-02,850,B-A,0.5,PASS\n")
+    assert imported.readings["value"].dropna().tolist() == [0.3, 0.4, 0.5]
+    assert imported.file["rows_read"] == 4
+
+
+def test_row_of_pairs_without_a_number_heads_no_other_table():
+    rows = "C-01,NEXT,12-36,A,40.1\nC-01,NEXT,12-45,A,\nC-01,NEXT,12-78,A,40.2\n"
+    imported = read(f"Link,Parameter,Pair,End,Value (dB)\n{rows}")
+    assert imported.readings["value"].tolist() == [40.1, 40.2]
+
+
+def test_headings_of_another_table_still_begin_it():
+    text = "Link,Wavelength (nm),Direction,Loss (dB)\nF-01,850,A-B,0.3\nLink,850 A-B,850 B-A\nF-02,0.4,0.5\n"
+    assert read(text).readings["value"].tolist() == [0.3, 0.4, 0.5]
