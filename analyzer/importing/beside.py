@@ -100,7 +100,7 @@ class Beside:
         if not is_of_record(column):  # those of the record tell their odd cells themselves
             self._use(column, at)
             self._lose(at[self._no_verdict(column)[codes_at(self._codes(column), at)]], column, "not-a-fact")
-        return self._verdict_codes(column)[codes_at(self._codes(column), at)]
+        return np.asarray(self._verdict_codes(column)[codes_at(self._codes(column), at)])
 
     def stand_ins(self, use: Use, no_value: np.ndarray) -> list[StandIn]:
         """Margins, else verdicts, that are all that is told of a reading whose value is blank.
@@ -199,15 +199,17 @@ class Beside:
         return at
 
     def _sharing(self, other: Use) -> list[Use]:
-        """Value columns that a limit, margin or verdict column belongs to."""
-        return [value for value in self.values if companion(value, self.others[other.role], self.values) is other]
+        """Value columns that a limit, margin or verdict column belongs to; a margin alone has no margin beside it."""
+        others = self.others[other.role]
+        values = [value for value in self.values if not (other.role == "margin" and value.about == "margin")]
+        return [value for value in values if companion(value, others, self.values) is other]
 
     def _is_limit(self, limit: Use | None, at: np.ndarray, margin: np.ndarray) -> np.ndarray:
         """Whether a margin is as large as the limit: worked out with nothing in the place of the blank value."""
         if limit is None:
             return np.zeros(len(at), dtype=bool)
         parsed = self._parsed(limit, at)
-        return (parsed.problem == 0) & (np.abs(np.abs(margin) - np.abs(parsed.value)) <= _ROUNDING)
+        return np.asarray((parsed.problem == 0) & (np.abs(np.abs(margin) - np.abs(parsed.value)) <= _ROUNDING))
 
     def _placed(self, use: Use, other: Use) -> Use:
         """The value column of which only the margin or verdict is filled, at the place of that."""

@@ -26,7 +26,6 @@ from analyzer.schema import CATEGORIES
 _MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
 GUESSED_LOSS = "no word says what was measured; beside a wavelength or dB it is taken as loss"
-FEXT_IS_NOT_JUDGED = "far-end crosstalk (FEXT) is not judged; its limit is that of ACR-F: export ACR-F as well"
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
 NEAR_WHOLE = 89.0
@@ -117,8 +116,6 @@ def _compose_words(text: str, parts: tuple[str, ...]) -> Heading:
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
     base = _of_colored_pair(_place_of_point(base, kinds, found, joined) or _role(base, kinds, joined), kinds)
-    if base.parameter == "FEXT":
-        return Heading(text, sure=base.sure, why=FEXT_IS_NOT_JUDGED)
     if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
         return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
     return replace(base, why=_why(base, found))

@@ -224,7 +224,7 @@ class _Reader:
     def no_value(self, use: Use, problem: np.ndarray) -> np.ndarray:
         """Data rows with a label whose cell of a value column is blank or says that nothing was measured."""
         blank = self.block.sheet.columns[use.col].at(self.rows.data) == 0
-        return self.named & (blank | (problem == PROBLEMS.index("not-measured")))
+        return np.asarray(self.named & (blank | (problem == PROBLEMS.index("not-measured"))))
 
     def stand_in_frame(self, stand_in: StandIn, decisions: Decisions) -> pd.DataFrame:
         """The table `readings` of margins or verdicts beside blank values."""
