@@ -18,7 +18,7 @@ from analyzer.importing.cells import NO_BOUND
 from analyzer.importing.columns import Use
 from analyzer.importing.companions import companion
 from analyzer.importing.distinct import codes_at, constant, present
-from analyzer.importing.fact_columns import is_of_record
+from analyzer.importing.fact_columns import is_of_record, tells_no_verdict
 from analyzer.importing.readings import PARAMETERS, PROBLEMS, Parsed, factors, parse_column, stated_unit, unit_inside
 from analyzer.importing.words import plain, units, word
 from analyzer.schema import CATEGORIES
@@ -99,7 +99,7 @@ class Beside:
             return np.full(len(at), -1, dtype=np.int8)
         if not is_of_record(column):  # those of the record tell their odd cells themselves
             self._use(column, at)
-            self._lose(at[self._no_verdict(column)[codes_at(self._codes(column), at)]], column, "not-a-fact")
+            self._lose(at[self._no_verdict(column)[codes_at(self._codes(column), at)]], column, "unclear-verdict")
         return np.asarray(self._verdict_codes(column)[codes_at(self._codes(column), at)])
 
     def stand_ins(self, use: Use, no_value: np.ndarray) -> list[StandIn]:
@@ -150,7 +150,9 @@ class Beside:
                 for value in self._sharing(other) if alone.any() else []:
                     alone &= self._codes(value) == 0
                 if alone.any():
-                    silent = np.asarray([bool(word("not measured", text)) for text in self._texts(other)])
+                    silent = np.asarray(
+                        [bool(word("not measured", text) or word("no verdict", text)) for text in self._texts(other)]
+                    )
                     self._lose(np.flatnonzero(alone & ~silent[self._codes(other)]), other, "beside-a-blank")
 
     def unclaimed(self) -> list[Use]:
@@ -226,8 +228,8 @@ class Beside:
 
     def _no_verdict(self, use: Use) -> np.ndarray:
         """Of each distinct text, whether it says something that is no verdict."""
-        each = [bool(text) and not facts.verdict(text) and not word("not measured", text) for text in self._texts(use)]
-        return np.asarray(each, dtype=np.bool_)
+        each = np.asarray([not facts.verdict(text) for text in self._texts(use)], dtype=np.bool_)
+        return each & ~tells_no_verdict(self._texts(use))
 
 
 def _only_verdicts(codes: np.ndarray) -> Parsed:

@@ -137,7 +137,7 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
         return use.because("the cells are grades of balanced cabling", role="grade")
     measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
-    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _share(cells, facts.verdict) > 0.5:
+    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _are_verdicts(cells):
         return use.because("the cells are verdicts", role="verdict")
     if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are names", role="limit name")
@@ -162,6 +162,13 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
         return use.because("no cell is a wavelength", role="ignored")
     return use
+
+
+def _are_verdicts(cells: list[str]) -> bool:
+    """Whether most cells are verdicts, or say that there is none; one at least is one."""
+    verdicts = [bool(facts.verdict(text)) for text in cells]
+    none = [bool(word("no verdict", text) or word("near the limit", text)) for text in cells]
+    return any(verdicts) and sum(map(max, verdicts, none)) > 0.5 * len(cells)
 
 
 _WORDS_OF_PAIRS: dict[str, Callable[[str], object]] = {

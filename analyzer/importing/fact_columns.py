@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -114,10 +114,17 @@ def _category(result: Facts, use: Use, name: str, values: list[str], codes: np.n
     _reject(result, use, ((found < 0) & ~_not_told(column))[codes])
 
 
+def tells_no_verdict(texts: Sequence[str]) -> np.ndarray:
+    """Texts that say that there is no verdict: blank, not measured, for information."""
+    return np.asarray([not text or bool(word("not measured", text) or word("no verdict", text)) for text in texts])
+
+
 def _verdict_of_record(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
     """What the export calls the record; of several columns that speak of all of it, the worst."""
     before = result.arrays.pop("declared_verdict", None)
-    _category(result, use, "declared_verdict", column.map(lambda text, _: facts.verdict(text)), codes, column)
+    said = category_codes("declared_verdict", column.map(lambda text, _: facts.verdict(text)))
+    result.arrays["declared_verdict"] = said[codes]
+    _reject(result, use, ((said < 0) & ~tells_no_verdict(column.texts))[codes], "unclear-verdict")
     if before is not None:
         result.arrays["declared_verdict"] = np.maximum(before, result.arrays["declared_verdict"])
 

@@ -90,7 +90,7 @@ def test_row_of_a_margin_alone_is_never_furniture():
 
 def test_odd_verdict_beside_a_value_is_told():
     more = "F-02,OM4,100,2.9,1.9,-1.0,FAIL,0.8\nF-03,OM4,100,0.9,1.9,1.0,see note,0.8\n"
-    assert told(read(WIDE + more)) == [(4, 6, "not-a-fact")]
+    assert told(read(WIDE + more)) == [(4, 6, "unclear-verdict")]
 
 
 @pytest.mark.parametrize("heading", ["Limit (dB)", "Limit 1550 nm (dB)"])
