@@ -67,6 +67,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
         "velocity", "temperature", "accuracy level", "wiring scheme", "screen", "polarity",
         "event number", "event position", "event kind", "event loss", "event reflectance", "event cumulative loss",
+        "launch cord", "tail cord",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
