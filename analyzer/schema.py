@@ -45,7 +45,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
     "parameter": (
         "loss", "length", "optical return loss", "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "ACR-N",
         "PSACR-N", "return loss", "propagation delay", "delay skew", "loop resistance", "resistance unbalance",
-        "wire map", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F",
+        "wire map", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F", "FEXT", "PSFEXT",
     ),
     "pair": (
         "1-2", "3-6", "4-5", "7-8", "1-2/3-6", "1-2/4-5", "1-2/7-8", "3-6/4-5", "3-6/7-8", "4-5/7-8",
@@ -67,6 +67,7 @@ CATEGORIES: Mapping[str, tuple[str, ...]] = {
         "medium", "edition", "accuracy", "group index", "note", "ignored", "strands", "standard", "reference power",
         "velocity", "temperature", "accuracy level", "wiring scheme", "screen", "polarity",
         "event number", "event position", "event kind", "event loss", "event reflectance", "event cumulative loss",
+        "launch cord", "tail cord",
     ),
     "status": ("read", "not a table", "unreadable", "own output", "repeated", "empty", "schedule"),
     "said_by": ("command line", "file", "schedule", "job", "derived", "assumed", "admissible", "missing"),
@@ -96,6 +97,9 @@ UNIT_OF_PARAMETER: Mapping[str, str] = {
     "resistance unbalance": "ohm", "wire map": "",
 }  # fmt: skip
 """Unit of each parameter inside the product; those not named are in dB."""
+
+AS_RATIO = ("FEXT", "PSFEXT")
+"""Parameters without a limit of their own: judged as ACR-F and PSACR-F, and never required."""
 
 PICTURE_BINS = 64
 """Frequency bins of the thinned picture of a curve."""

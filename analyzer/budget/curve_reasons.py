@@ -9,14 +9,13 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
-from analyzer.budget.curve_sums import POWER_SUMS, RATIOS
 from analyzer.budget.reasons import causes
 from analyzer.points import wide_steps
 from analyzer.standards.lines import EDGE_TOLERANCE, LimitLine
 
 SAID = (
     "curve-outside", "curve-incomplete", "curve-damaged", "exemption-unknown", "all-exempt",
-    "exempt-points", "few-points", "computed-curve",
+    "exempt-points", "few-points", "computed-curve", "judged-as-ratio", "disturbed-pair-open",
 )  # fmt: skip
 """Causes of reasons.csv that only curves have."""
 
@@ -90,10 +89,3 @@ def exemption_words(exemptions: Sequence[Any]) -> str:
         f"{rule['setting']} ({rule['partner']} {rule['side']} {rule['threshold']:g} {rule['threshold_unit']})"
         for rule in exemptions
     )
-
-
-def computed_from(parameter: str) -> str:
-    """From which curves a power sum or a ratio is computed."""
-    if parameter in POWER_SUMS:
-        return f"{POWER_SUMS[parameter]} of the three combinations of the pair"
-    return f"{RATIOS[parameter]} and insertion loss"

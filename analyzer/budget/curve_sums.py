@@ -6,10 +6,12 @@ grid of frequencies; between points nothing is guessed.
     PSNEXT_k  = -10 log10( sum over j of 10^(-NEXT_jk / 10) )
     PSACR-F_k = -10 log10( sum over j of 10^(-ACR-F_jk / 10) )
     ACR-N_jk  = NEXT_jk - IL        PSACR-N_k = PSNEXT_k - IL_k
+    ACR-F_jk  = FEXT_jk - IL_k      PSACR-F_k = PSFEXT_k - IL_k        (k is disturbed)
 
 as ISO/IEC 11801-1 and TIA-568.2-D define them (from memory, no copy was open). Two remarks on ACR. A column that names
 a combination of pairs does not say which of the two is disturbed: ACR-N takes the pair with the greater insertion loss,
-the stricter of both. ACR-F is given relative to the insertion loss of the disturbed pair, so power sums of it are exact
+the stricter of both, and so does ACR-F that is computed from far-end crosstalk; `lenient` holds what it would be with
+the lesser loss, and only what fails by both fails. ACR-F is given relative to the insertion loss of the disturbed pair, so power sums of it are exact
 only as far as the insertion losses of the four pairs agree.
 """
 
@@ -24,6 +26,7 @@ import pandas as pd
 
 from analyzer.points import Points
 from analyzer.schema import CATEGORIES
+from analyzer.standards.crosstalk import far_end_ratio_db
 
 PAIRS = CATEGORIES["pair"]
 SINGLES, COMBINED = PAIRS[:4], PAIRS[4:]
@@ -33,7 +36,8 @@ _DB_TO_NATURAL = -np.log(10.0) / 10.0
 _CHUNK_POINTS = 32_768
 """Points worked on at a time: the intermediate arrays then stay in the cache."""
 POWER_SUMS = {"PSNEXT": "NEXT", "PSACR-F": "ACR-F"}
-RATIOS = {"ACR-N": "NEXT", "PSACR-N": "PSNEXT"}
+RATIOS = {"ACR-N": "NEXT", "PSACR-N": "PSNEXT", "ACR-F": "FEXT", "PSACR-F": "PSFEXT"}
+_AT_THE_FAR_END = ("ACR-F", "PSACR-F")
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,10 @@ class Joined:
     """Of each computed curve: row of the measured curve whose record it shares."""
     differences: pd.DataFrame
     """set, parameter, pair, end, difference_db: where the export carries what can be computed, the greatest distance."""
+    parts: np.ndarray
+    """Of each computed curve, what it was computed from, in words."""
+    lenient: Points | None
+    """The computed curves as they would be if the pair that loses less were the disturbed one; None where none hinges on it."""
 
 
 def power_sum_db(parts: np.ndarray) -> np.ndarray:
@@ -80,16 +88,17 @@ def with_sums(curves: pd.DataFrame, points: Points, sets: np.ndarray) -> Joined:
     table = curve_index(curves, sets)
     added: list[_Made] = []
     told: list[pd.DataFrame] = []
+
+    def take(made: list[_Made], name: str) -> None:
+        keep, differences = _compared(table, points, made, name)
+        added.extend(one for one in (_not_yet(one, added) for one in keep) if len(one.set))
+        told.append(differences)
+
     for name, part in POWER_SUMS.items():
-        made = _power_sums(table, points, name, part)
-        keep, differences = _compared(table, points, made, name)
-        added += keep
-        told.append(differences)
+        take(_power_sums(table, points, name, part), name)
     for name, part in RATIOS.items():
-        made = _ratios(table, points, added, name, part)
-        keep, differences = _compared(table, points, made, name)
-        added += keep
-        told.append(differences)
+        take(_ratios(table, points, added, name, part), name)
+    take(_sums_of_made([one for one in added if one.parameter == "ACR-F"]), "PSACR-F")
     return _joined(curves, points, added, pd.concat(told, ignore_index=True))
 
 
@@ -121,12 +130,25 @@ class _Made:
     like: np.ndarray
     lost: np.ndarray
     """Cells that were set aside of the worst of its parts."""
+    parts: str
+    lenient: np.ndarray | None = None
+    """As `value`, where it hinges on which pair is disturbed."""
 
     def take(self, rows: np.ndarray) -> _Made:
         return replace(
             self, value=self.value[rows], pair=self.pair[rows], end=self.end[rows], set=self.set[rows], like=self.like[rows],
-            lost=self.lost[rows],
+            lost=self.lost[rows], lenient=None if self.lenient is None else self.lenient[rows],
         )  # fmt: skip
+
+    def units(self) -> list[tuple[int, int, int]]:
+        """Set, pair and end of each row."""
+        return list(zip(self.set.tolist(), self.pair.tolist(), self.end.tolist(), strict=True))
+
+
+def _not_yet(made: _Made, added: list[_Made]) -> _Made:
+    """The rows that were not computed in another way."""
+    before = {key for one in added if one.parameter == made.parameter for key in one.units()}
+    return made.take(np.flatnonzero([key not in before for key in made.units()])) if before else made
 
 
 def _rows_with(table: pd.DataFrame, parameter: str, codes: Sequence[int]) -> pd.DataFrame:
@@ -156,7 +178,7 @@ def _power_sums(table: pd.DataFrame, points: Points, name: str, part: str) -> li
             _Made(
                 name, int(str(grid)), value, np.tile(np.arange(4), count), np.repeat(group["end"].to_numpy(), 4),
                 np.repeat(group["set"].to_numpy(), 4), np.repeat(at[:, 0], 4),
-                np.repeat(lost[at].max(axis=1), 4),
+                np.repeat(lost[at].max(axis=1), 4), f"{part} {_OF_COMBINATIONS}",
             )
         )  # fmt: skip
     return made
@@ -188,10 +210,10 @@ def _ratios(table: pd.DataFrame, points: Points, added: list[_Made], name: str, 
         made.append(
             _Made(
                 name, int(str(grid)), points.rows(rows), group["pair"].to_numpy(), group["end"].to_numpy(),
-                group["set"].to_numpy(), rows, lost[rows],
+                group["set"].to_numpy(), rows, lost[rows], f"{part} and insertion loss",
             )
         )  # fmt: skip
-    made += [replace(one, parameter=name) for one in added if one.parameter == part]
+    made += [replace(one, parameter=name, parts=f"{part} and insertion loss") for one in added if one.parameter == part]
     out = []
     for one in made:
         partner = losses.rows(one.set, one.pair, np.full(len(one.set), one.grid))
@@ -200,9 +222,57 @@ def _ratios(table: pd.DataFrame, points: Points, added: list[_Made], name: str, 
             continue
         taken = one.take(known)
         taken.lost = np.maximum(taken.lost, lost[partner[known]].max(axis=1))
-        taken.value = taken.value - np.maximum(points.rows(partner[known, 0]), points.rows(partner[known, 1]))
-        out.append(taken)
+        one_loss, other_loss = (points.rows(partner[known, side]) for side in (0, 1))
+        if name in _AT_THE_FAR_END:
+            taken.lenient = far_end_ratio_db(taken.value, np.minimum(one_loss, other_loss))
+            taken.value = far_end_ratio_db(taken.value, np.maximum(one_loss, other_loss))
+            out.append(_worse_of_two(taken))
+        else:
+            taken.value = taken.value - np.maximum(one_loss, other_loss)
+            out.append(taken)
     return out
+
+
+def _worse_of_two(made: _Made) -> _Made:
+    """Of a combination that stands twice, as measured from either of its pairs, the worse at every point."""
+    keys = pd.MultiIndex.from_arrays([made.set, made.pair, made.end])
+    group, _ = pd.factorize(keys)
+    first = np.unique(group, return_index=True)[1]
+    if len(first) == len(group):
+        return made
+    out = made.take(first)
+    out.value, out.lenient = out.value.copy(), None if out.lenient is None else out.lenient.copy()
+    np.minimum.at(out.value, group, made.value)
+    if out.lenient is not None and made.lenient is not None:
+        np.minimum.at(out.lenient, group, made.lenient)
+    np.maximum.at(out.lost, group, made.lost)
+    return out
+
+
+_OF_COMBINATIONS = "of the three combinations of the pair"
+
+
+def _sums_of_made(ratios: list[_Made]) -> list[_Made]:
+    """Power sums of ACR-F that was itself computed, of all six combinations."""
+    made = []
+    for one in ratios:
+        keys = pd.MultiIndex.from_arrays([one.set, one.end])
+        for _, at in pd.Series(np.arange(len(one.set))).groupby(pd.factorize(keys)[0]):
+            rows = at.to_numpy()[np.argsort(one.pair[at.to_numpy()])]
+            if one.pair[rows].tolist() != list(range(len(SINGLES), len(PAIRS))):
+                continue
+            sums = [
+                None if part is None else np.stack([power_sum_db(part[rows[MEMBERS[pair]]]) for pair in range(4)])
+                for part in (one.value, one.lenient)
+            ]
+            four = np.repeat(rows[:1], 4)
+            made.append(
+                replace(
+                    one.take(four), parameter="PSACR-F", value=cast("np.ndarray", sums[0]), lenient=sums[1], pair=np.arange(4),
+                    lost=np.full(4, one.lost[rows].max()), parts=f"ACR-F {_OF_COMBINATIONS}",
+                )
+            )  # fmt: skip
+    return made
 
 
 @dataclass(frozen=True)
@@ -253,7 +323,7 @@ def _compared(table: pd.DataFrame, points: Points, made: list[_Made], name: str)
     keep: list[_Made] = []
     told = []
     for one in made:
-        keys = list(zip(one.set.tolist(), one.pair.tolist(), one.end.tolist(), strict=True))
+        keys = one.units()
         fresh = np.fromiter((key not in has for key in keys), np.bool_, len(keys))
         if fresh.any():
             keep.append(one.take(np.flatnonzero(fresh)))
@@ -262,7 +332,9 @@ def _compared(table: pd.DataFrame, points: Points, made: list[_Made], name: str)
         )
         both = mine.merge(carried, on=["set", "pair", "end", "grid"])
         if len(both):
-            apart = np.abs(one.value[both["row"].to_numpy()] - points.rows(both["at"].to_numpy())).max(axis=1)
+            at, carries = both["row"].to_numpy(), points.rows(both["at"].to_numpy())
+            highest = one.value[at] if one.lenient is None else one.lenient[at]
+            apart = np.maximum(one.value[at] - carries, carries - highest).max(axis=1)
             told.append(both[["set", "pair", "end"]].assign(parameter=name, difference_db=apart))
     empty = pd.DataFrame({"set": [], "pair": [], "end": [], "parameter": [], "difference_db": []})
     return keep, pd.concat(told, ignore_index=True) if told else empty
@@ -292,4 +364,11 @@ def _joined(curves: pd.DataFrame, points: Points, added: list[_Made], difference
     )  # fmt: skip
     whole = whole.assign(curve=np.arange(len(whole), dtype=np.int32))
     like = np.concatenate([np.empty(0, dtype=np.int64), *(one.like for one in added)])
-    return Joined(whole, made, like, differences)
+    parts = np.repeat(
+        np.asarray([one.parts for one in added], dtype=object), np.asarray([len(one.value) for one in added], dtype=int)
+    )
+    lenient = None
+    if any(one.lenient is not None for one in added):
+        values = [np.empty(0), *((one.value if one.lenient is None else one.lenient).reshape(-1) for one in added)]
+        lenient = replace(made, value=np.concatenate(values))
+    return Joined(whole, made, like, differences, parts, lenient)

@@ -25,7 +25,6 @@ from analyzer.budget.curve_points import GENEROUS, ZERO_MARGIN, Exemptions, Wors
 from analyzer.budget.curve_reasons import (
     FEW_POINTS,
     Reasons,
-    computed_from,
     ends_mhz,
     exemption_words,
     range_of,
@@ -160,12 +159,13 @@ def judge_curves(
     rules = rules or CurveRules()
     sets = curves["record"].to_numpy().astype(np.int64) if sets is None else np.asarray(sets, dtype=np.int64)
     differences = pd.DataFrame({"set": [], "parameter": [], "pair": [], "end": [], "difference_db": []})
-    made = Points()
+    made, lenient, parts = Points(), None, np.empty(0, dtype=object)
     if rules.compute_sums and len(curves):
         joined = with_sums(curves, points, sets)
         told = joined.differences
         differences = told[told["difference_db"] > rules.agree_within_db].reset_index(drop=True)
         curves, made, sets = joined.curves, joined.made, np.r_[sets, sets[joined.like]]
+        lenient, parts = joined.lenient, joined.parts
     sheet = _Sheet(len(curves))
     if len(curves):
         table = curve_index(curves, sets)
@@ -173,11 +173,14 @@ def judge_curves(
         codes = curves["parameter"].cat.codes.to_numpy()
         for rows, lines, exemptions in _groups(curves, len(points), lines_for, exemptions_for, rules):
             mask = Exemptions(exemptions, table, losses, points, rows)
-            held = (points, rows) if rows[0] < len(points) else (made, rows - len(points))
+            measured = rows[0] < len(points)
+            held = _Held(points, rows) if measured else _Held(made, rows - len(points), lenient)
             own = tuple(own_for(schema.CATEGORIES["parameter"][codes[rows[0]]])) if own_for else ()
             _judge_group(sheet, curves, held, rows, (lines, own), mask, rules)
+        names = [schema.CATEGORIES["parameter"].index(name) for name in schema.AS_RATIO]
+        sheet.reasons.say(np.flatnonzero(np.isin(codes, names) & (sheet.line < 0)), "judged-as-ratio")
         _say_no_limit(sheet, curves["record"].to_numpy(), why_none)
-        _say_computed(sheet, curves, len(points))
+        _say_computed(sheet, parts, len(points))
     readings = _readings(sheet, curves, len(points))
     pictures = np.concatenate(sheet.pictures)
     return JudgedCurves(
@@ -216,16 +219,24 @@ def _groups(
     return [(rows, *found[which[asked[rows[0]]]]) for rows in np.split(order, cuts)]
 
 
+@dataclass(frozen=True)
+class _Held:
+    """Where the points of some curves stand: their numbers among `points`, and the same read leniently."""
+
+    points: Points
+    numbers: np.ndarray
+    lenient: Points | None = None
+
+
 def _judge_group(
-    sheet: _Sheet, curves: pd.DataFrame, held: tuple[Points, np.ndarray], rows: np.ndarray,
+    sheet: _Sheet, curves: pd.DataFrame, held: _Held, rows: np.ndarray,
     limits: tuple[tuple[LimitLine, ...], tuple[LimitLine, ...]], mask: Exemptions, rules: CurveRules,
 ) -> None:  # fmt: skip
     """Judge curves of one grid and one limit.
 
-    `held` are their points and their numbers among them, `limits` the lines of which one holds and those that hold
-    beside it.
+    `limits` are the lines of which one holds and those that hold beside it.
     """
-    points, numbers = held
+    points, numbers = held.points, held.numbers
     lines, own = limits
     grid = points.frequency_mhz[int(curves["grid"].to_numpy()[rows[0]])]
     parameter = str(curves["parameter"].iloc[rows[0]])
@@ -264,6 +275,10 @@ def _judge_group(
             if picture is not None:
                 drawn[again] = picture.of(worst.buffer, value[left_out], all_numbers=False)
         below = np.flatnonzero(shown["margin"][part] < 0) if len(several) > 1 else part[:0]
+        if held.lenient is not None:
+            below = np.flatnonzero(shown["margin"][part] < 0)
+            value = held.lenient.rows(numbers[part])[:, span]
+            several = several or [limit[span]]
         if len(below):
             worst.put_generous(shown, part[below], value[below], several, mask.of(part[below], value[below], span))
     undecided = mask.unknown & (shown["margin"] < -ZERO_MARGIN)
@@ -276,6 +291,9 @@ def _judge_group(
         sheet.number[name][rows] = shown[name]
     if picture is not None:
         sheet.hang(rows, drawn, ends_mhz(lines, grid))
+    if held.lenient is not None:
+        hinges = rows[(shown["margin"] < -ZERO_MARGIN) & ~fails & ~undecided]
+        sheet.reasons.say(hinges, "disturbed-pair-open")
     _conclude(sheet, curves, rows, lines, grid, nan_points, undecided, mask.exemptions, rules)
 
 
@@ -331,10 +349,9 @@ def _say_why(
         say(rows[open_ & ~good & ~all_exempt], "curve-incomplete", so_far="", short=short)
 
 
-def _say_computed(sheet: _Sheet, curves: pd.DataFrame, measured: int) -> None:
-    made = curves["parameter"].iloc[measured:].astype("object")
-    for parameter, at in made.groupby(made).groups.items():
-        sheet.reasons.say(at.to_numpy(), "computed-curve", parts=computed_from(str(parameter)))
+def _say_computed(sheet: _Sheet, parts: np.ndarray, measured: int) -> None:
+    for one in dict.fromkeys(parts.tolist()):
+        sheet.reasons.say(measured + np.flatnonzero(parts == one), "computed-curve", parts=one)
 
 
 def _limits_on(

@@ -363,9 +363,13 @@ def _flags(
     disagreement = spread(~agreed) & ~negative
     no_accuracy = spread(rows["no_accuracy"]) & not_judged & spread(agreed) & ~negative & ~spread(rows["undecided"])
     clear = not_judged & ~negative & ~disagreement & ~undecided
+    only_declared = (readings["parameter"] == "loss").to_numpy() & (
+        readings["value"].isna() & readings["bound"].isna()
+    ).to_numpy()
     return {
         "missing-fact": disagreement,
         "no-wavelength": clear & no_wave,
+        "declared-only": clear & only_declared,
         "no-end-allowance": clear & ends & ~impossible,
         "method-and-ends": clear & impossible,
         "accuracy-needed": no_accuracy,

@@ -36,7 +36,7 @@ PASS, MARGINAL_PASS, NOT_JUDGED, MARGINAL_FAIL, FAIL = range(5)
 """Verdicts by code, as in `judge`."""
 
 FOR_INFORMATION = (
-    "ACR-N", "PSACR-N", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F", "resistance unbalance", LENGTH,
+    "ACR-N", "PSACR-N", "TCL", "ELTCTL", "PSANEXT", "PSAACR-F", "resistance unbalance", *schema.AS_RATIO, LENGTH,
 )  # fmt: skip
 """Decides nothing unless the job requires it or sets a limit of its own; a length is required and never judged so."""
 

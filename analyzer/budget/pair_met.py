@@ -14,7 +14,7 @@ Columns = dict[str, np.ndarray]
 
 SWEPT = (
     "insertion loss", "NEXT", "PSNEXT", "ACR-F", "PSACR-F", "ACR-N", "PSACR-N", "return loss", "TCL", "ELTCTL",
-    "PSANEXT", "PSAACR-F",
+    "PSANEXT", "PSAACR-F", "FEXT", "PSFEXT",
 )  # fmt: skip
 """Measured over frequency: a single number is the worst point of a sweep."""
 

@@ -11,7 +11,7 @@ from analyzer.budget.pair_loaded import OTHER, UNNAMED, Loaded
 from analyzer.budget.pair_partners import EXEMPT
 from analyzer.budget.pair_proof import DECLARED_MARGIN, DECLARED_VERDICT, WORST_POINT
 from analyzer.budget.pair_sides import DOUBT
-from analyzer.schema import CATEGORIES
+from analyzer.schema import AS_RATIO, CATEGORIES
 
 WORDS = ("open", "setting", "loaded", "ordered", "used", "nearest", "tested", "doubt")
 """Words in braces that only the reasons of twisted pair need."""
@@ -34,12 +34,14 @@ def flags_of(verdicts: PairVerdicts) -> dict[str, np.ndarray]:
     negative, no_limit = met["negative"], met["no_limit"]
     over = bound == CATEGORIES["bound"].index("over range")
     silent = np.isnan(value) & ~over & ~is_map
+    ratio = np.isin(met["parameter"], [CATEGORIES["parameter"].index(name) for name in AS_RATIO]) & no_limit & ~judged
     has_limit, hinges = ~no_limit & ~no_grade, met["hinges"] & ~another
     margin, decimals = met["margin"], met["decimals"]
     with np.errstate(invalid="ignore"):
         rounding = judged & (decimals >= 0) & (np.abs(margin) <= 0.5 * 10.0**-decimals + ZERO_MARGIN)
     return {
-        "no-grade": no_grade & ~judged & ~is_map,
+        "no-grade": no_grade & ~judged & ~is_map & ~ratio,
+        "judged-as-ratio": ratio,
         "wire-map-silent": is_map & ~judged,
         "declared-only": silent & ~judged & has_limit & ~another & ~lone,
         "margin-unnamed": lone & (relation == UNNAMED) & has_limit,
@@ -48,7 +50,7 @@ def flags_of(verdicts: PairVerdicts) -> dict[str, np.ndarray]:
         "limit-in-doubt": hinges & only_doubt,
         "pair-missing-fact": hinges & ~only_doubt & (opened != ""),
         "out-of-range": met["out_of_range"] & ~judged,
-        "no-sourced-limit": no_limit & ~no_grade & ~judged & ~is_map,
+        "no-sourced-limit": no_limit & ~no_grade & ~judged & ~is_map & ~ratio,
         "negative-value": negative & ~is_loss,
         "negative-loss": negative & is_loss,
         "bound-undecided": met["undecided"] & ~another,

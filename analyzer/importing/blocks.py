@@ -19,6 +19,7 @@ from analyzer.importing.cells import looks_like_number
 from analyzer.importing.distinct import where
 from analyzer.importing.grid import NUMBER, Sheet
 from analyzer.importing.headings import Heading, could_be_heading, understand
+from analyzer.importing.row_of_table import is_row_of
 from analyzer.importing.words import event_phrases, folded, phrases, plain, units, word
 
 _AS_HEADING = {"850", "1300", "1310", "1383", "1490", "1550", "1577", "1625", "1650", "12", "36", "45", "78"}
@@ -64,11 +65,13 @@ def find_blocks(
     """Every table of a sheet, from top to bottom; rows whose filled cells are `known` (folded) head one in any case."""
     look = _look(sheet)
     scored = _scored_rows(sheet, look, least_headings)
-    if known:
-        scored = sorted({*scored, *_known_rows(sheet, look, known)})
+    named = set(_known_rows(sheet, look, known)) if known else set()
+    scored = sorted({*scored, *named})
     bands: list[list[int]] = []
     for row in scored:
         if bands and row <= bands[-1][-1]:
+            continue
+        if bands and row not in named and is_row_of(sheet, bands[-1], row):
             continue
         if bands and _only_groups(sheet, look, bands[-1], row):
             bands.pop()

@@ -47,6 +47,8 @@ class Use:
     frequency_mhz: float = -1.0
     worst: bool = False
     """Headed "worst": of all pairs and both ends that the heading does not name."""
+    about: str = ""
+    """Of a column that places a worst point: whose point, "margin", "limit" or "value"."""
 
     def because(self, why: str, **changes: object) -> Use:
         """The same with changes and one more reason."""
@@ -86,7 +88,7 @@ def _first_use(col: int, heading: Heading) -> Use:
     return Use(
         col, heading.text, role, parameter, heading.wavelength_nm, heading.pair, heading.end, heading.direction,
         heading.unit, heading.sure, heading.why, heading.frequency_mhz,
-        heading.statistic == "worst",
+        heading.statistic == "worst", heading.about,
     )  # fmt: skip
 
 
@@ -135,7 +137,7 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
         return use.because("the cells are grades of balanced cabling", role="grade")
     measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
-    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _share(cells, facts.verdict) > 0.5:
+    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _are_verdicts(cells):
         return use.because("the cells are verdicts", role="verdict")
     if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
         return use.because("the cells are names", role="limit name")
@@ -160,6 +162,13 @@ def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
     if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
         return use.because("no cell is a wavelength", role="ignored")
     return use
+
+
+def _are_verdicts(cells: list[str]) -> bool:
+    """Whether most cells are verdicts, or say that there is none; one at least is one."""
+    verdicts = [bool(facts.verdict(text)) for text in cells]
+    none = [bool(word("no verdict", text) or word("near the limit", text)) for text in cells]
+    return any(verdicts) and sum(map(max, verdicts, none)) > 0.5 * len(cells)
 
 
 _WORDS_OF_PAIRS: dict[str, Callable[[str], object]] = {
@@ -377,7 +386,8 @@ def _means(uses: list[Use], headings: list[Heading]) -> list[Use]:
         if use.role != "value" or heading.statistic not in {"mean", "worst"}:
             out.append(
                 use.because("a statistic, not a reading", role="ignored")
-                if heading.statistic and use.role not in {"value", "limit", "margin", "verdict"}
+                if heading.statistic
+                and use.role not in {"value", "limit", "margin", "verdict", "frequency", "pair", "end"}
                 else use
             )
         elif (use.parameter, use.wavelength_nm) in single or (use.parameter, -1) in single:
@@ -447,7 +457,9 @@ def _one_length(uses: list[Use]) -> list[Use]:
 
 _ONE_COLUMN = (
     "cable", "strand", "wavelength", "parameter", "direction", "pair", "unit", "tested at", "type", "grade",
-    "construction", "configuration", "mated pairs", "splices", "reference", "date", "tester", "operator",
+    "construction", "configuration", "mated pairs", "splices", "reference", "date", "tester", "operator", "limit name",
+    "edition", "standard", "area", "segment", "medium", "polarity", "accuracy", "accuracy level", "velocity",
+    "temperature", "group index", "calibrated on", "screen",
 )  # fmt: skip
 """Roles of which a table uses one column: one whose heading is known as it stands, before a guessed one."""
 

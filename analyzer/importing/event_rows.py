@@ -16,7 +16,7 @@ import pandas as pd
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import ABOVE, BELOW, NO_BOUND
 from analyzer.importing.columns import Use
-from analyzer.importing.events import VALUE_ROLES, stated_lengths
+from analyzer.importing.events import CORD_ROLES, VALUE_ROLES, stated_lengths
 from analyzer.importing.fact_columns import read_facts
 from analyzer.importing.readings import PROBLEMS, Parsed, category_codes, factors, parse_column, row_attributes
 from analyzer.importing.rows import classify, texts_at
@@ -43,7 +43,8 @@ class EventResult(TableResult):
 
 def event_votes(block: Block, uses: list[Use]) -> Tallies:
     """What the cells tell about decimal mark and order of dates; signs are no question here."""
-    asked = [replace(use, role="limit") if use.role in {*VALUE_ROLES, "event position"} else use for use in uses]
+    numbers = {*VALUE_ROLES, *CORD_ROLES, "event position"}
+    asked = [replace(use, role="limit") if use.role in numbers else use for use in uses]
     return votes_of(block, asked)
 
 
@@ -89,6 +90,8 @@ class _Reader:
                     bound = bounds if use.role == "event reflectance" else bound
             parts.append(self._events(good, record_of, distance, kind, columns, bound, wave))
         events = pd.concat(parts, ignore_index=True)
+        for role, name in zip(CORD_ROLES, ("launch_m", "tail_m"), strict=True):
+            events[name] = self._cord(role, events)
         told = self._from_lines_above(records, events)
         return EventResult(
             records, pd.DataFrame(), self.aside, self.seeds, len(data), int((~good).sum()),
@@ -202,11 +205,33 @@ class _Reader:
             {
                 "record": record_of, "row": row, "col": col, "wavelength_nm": about.wavelength if wave < 0 else wave,
                 "direction": about.direction, "distance_m": distance, "kind": kind, **columns,
-                "reflectance_bound": bound, "launch_m": math.nan, "tail_m": math.nan,
+                "reflectance_bound": bound, "line": np.arange(len(data)),
             }
         )[good]  # fmt: skip
         counted = frame.groupby(["record", "wavelength_nm", "direction"]).cumcount() + 1
         return frame.assign(number=self._numbers(good, counted)).reset_index(drop=True)
+
+    def _cord(self, role: str, events: pd.DataFrame) -> np.ndarray:
+        """Length [m] of launch or tail cord that a column states for each event of a trace; NaN where it states none.
+
+        Cells that contradict each other, and those without a unit, are set aside.
+        """
+        use = self._use(role)
+        if use is None or not len(events):
+            return np.full(len(events), math.nan)
+        column = self.block.sheet.columns[use.col]
+        parsed = parse_column(column, self.rows.data, self.mark)
+        unit = use.unit or units().get(plain(column.unit), "")
+        bare = parsed.filled & (parsed.unit == "") & (not unit) & (parsed.problem == 0)
+        metres = np.where(parsed.problem == 0, parsed.value * factors(parsed.unit, unit or "m", "m"), math.nan)
+        metres[bare] = math.nan
+        self._lose(np.flatnonzero(bare), use, "unit-not-stated")
+        self._lose(np.flatnonzero(parsed.filled & (parsed.problem > PROBLEMS.index("not-measured"))), use, "not-a-fact")
+        line = events["line"].to_numpy()
+        trace = events.assign(cord=metres[line]).groupby(["record", "wavelength_nm", "direction"])["cord"]
+        varies = (trace.transform("nunique") > 1).to_numpy() & np.isfinite(metres[line])
+        self._lose(np.unique(line[varies]), use, "cord-varies")
+        return np.where((trace.transform("nunique") == 1).to_numpy(), trace.transform("max").to_numpy(), math.nan)
 
     def _numbers(self, good: np.ndarray, counted: pd.Series) -> np.ndarray:
         """Numbers of the events as written, where every row has a whole one; else counted."""
@@ -223,8 +248,8 @@ class _Reader:
         if sheet.kind != "upright" or not len(events):
             return events.iloc[:0]
         lengths, whole = stated_lengths(sheet, self.block.above, self.mark)
-        events["launch_m"] = lengths.get("launch cord", math.nan)
-        events["tail_m"] = lengths.get("tail cord", math.nan)
+        events["launch_m"] = events["launch_m"].fillna(lengths.get("launch cord", math.nan))
+        events["tail_m"] = events["tail_m"].fillna(lengths.get("tail cord", math.nan))
         one_trace = len(events[["record", "wavelength_nm", "direction"]].drop_duplicates()) == 1
         if whole is None or not one_trace or len(records) != 1:
             return events.iloc[:0]

@@ -29,6 +29,8 @@ from analyzer.importing.words import event_phrases, folded, word
 EVENT_ROLES = (
     "event number", "event position", "event kind", "event loss", "event reflectance", "event cumulative loss",
 )  # fmt: skip
+CORD_ROLES = ("launch cord", "tail cord")
+"""Columns that repeat the length of a cord in every row of a trace."""
 VALUE_ROLES = frozenset({"event loss", "event reflectance", "event cumulative loss"})
 """Columns whose cells are counted as readings."""
 NAMING = frozenset({"label", "cable", "strand", "end A label", "end B label"})
@@ -53,6 +55,7 @@ def event_columns(block: Block, uses: list[Use]) -> list[Use]:
         "event cumulative loss",
         "event kind",
         "event number",
+        *CORD_ROLES,
     ):
         chosen |= dict.fromkeys(_columns_of(block, said, role, chosen), role)
         if role == "event position" and not chosen:
@@ -255,5 +258,5 @@ def stated_lengths(sheet: Sheet, above: list[int], mark: str | None) -> tuple[di
 
 
 __all__ = [
-    "EVENT_ROLES", "NAMING", "VALUE_ROLES", "event_columns", "event_part", "said_by_name", "stated_lengths",
+    "CORD_ROLES", "EVENT_ROLES", "NAMING", "VALUE_ROLES", "event_columns", "event_part", "said_by_name", "stated_lengths",
 ]  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -55,6 +55,11 @@ def category_of(column: str) -> str:
     return {name + end: name for name in ("end_type", "wiring_scheme") for end in ("_a", "_b")}.get(column, column)
 
 
+def is_of_record(use: Use) -> bool:
+    """Whether a column holds verdicts of whole records: it names no reading."""
+    return use.role == "verdict" and use.wavelength_nm < 0 and not use.direction and not use.parameter and not use.pair
+
+
 def read_facts(
     column_of_use: Any, uses: list[Use], rows: np.ndarray, mark: str | None, date_order: Callable[[Use], str | None]
 ) -> Facts:
@@ -85,10 +90,8 @@ def read_facts(
             _count(result, use, column, rows, mark)
         elif use.role == "length":
             _length(result, use, column, rows, mark)
-        elif (
-            use.role == "verdict" and use.wavelength_nm < 0 and not use.direction and not use.parameter and not use.pair
-        ):
-            _category(result, use, "declared_verdict", column.map(lambda text, _: facts.verdict(text)), codes, column)
+        elif is_of_record(use):
+            _verdict_of_record(result, use, column, codes)
     _dates(result, column_of_use, uses, rows, date_order)
     return result
 
@@ -109,6 +112,21 @@ def _category(result: Facts, use: Use, name: str, values: list[str], codes: np.n
     if name not in result.arrays:
         result.arrays[name] = found[codes]
     _reject(result, use, ((found < 0) & ~_not_told(column))[codes])
+
+
+def tells_no_verdict(texts: Sequence[str]) -> np.ndarray:
+    """Texts that say that there is no verdict: blank, not measured, for information."""
+    return np.asarray([not text or bool(word("not measured", text) or word("no verdict", text)) for text in texts])
+
+
+def _verdict_of_record(result: Facts, use: Use, column: CellColumn, codes: np.ndarray) -> None:
+    """What the export calls the record; of several columns that speak of all of it, the worst."""
+    before = result.arrays.pop("declared_verdict", None)
+    said = category_codes("declared_verdict", column.map(lambda text, _: facts.verdict(text)))
+    result.arrays["declared_verdict"] = said[codes]
+    _reject(result, use, ((said < 0) & ~tells_no_verdict(column.texts))[codes], "unclear-verdict")
+    if before is not None:
+        result.arrays["declared_verdict"] = np.maximum(before, result.arrays["declared_verdict"])
 
 
 def _reject(result: Facts, use: Use, bad: np.ndarray, code: str = "not-a-fact") -> None:

@@ -185,16 +185,27 @@ def verdict(text: str) -> str:
     found = word("verdict", text)
     if found:
         return found
-    if "*" in text:  # a star in any place means marginal
-        whole = verdict(text.replace("*", " ").replace("(", " ").replace(")", " "))
-        return {"pass": "marginal pass", "fail": "marginal fail"}.get(whole, whole)
+    if "*" in text or _MARKED.search(text):  # a star in any place, another mark at the end: marginal
+        whole = verdict(_MARKED.sub("", text).replace("*", " ").replace("(", " ").replace(")", " ").strip())
+        return _NEAR.get(whole, whole)
     words = [part for part in re.split(r"[\s(),:;/]+", plain(text)) if part]
+    rest = [part for part in words if not word("near the limit", part)]
+    if rest != words:  # the word for marginal before or after that of the verdict
+        return _NEAR.get(verdict(" ".join(rest)), "") if rest else ""
     meanings = {word("verdict", part) for part in words} - {None}
     if len(words) > 1 and (len(meanings) > 1 or any(part in _NEGATIONS for part in words)):
         return ""
     return (word("verdict", words[0]) or "") if words and len(words[0]) > 3 else ""
 
 
+_NEAR = {
+    "pass": "marginal pass",
+    "fail": "marginal fail",
+    "marginal pass": "marginal pass",
+    "marginal fail": "marginal fail",
+}
+_MARKED = re.compile(r"(?<=[^\W\d_.])\.?\s*[!†‡~≈^¹²³]+$")
+"""A word and the mark of a footnote."""
 _NEGATIONS = frozenset(
     {"not", "no", "nicht", "kein", "keine", "ne", "pas", "non", "niet", "geen", "nao", "sin", "without", "ohne"}
 )

@@ -12,13 +12,20 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from analyzer.importing import facts
-from analyzer.importing.words import folded, heading_words, longest_phrase, phrases, plain, units
+from analyzer.importing.heading_forms import (
+    DIRECTION,
+    WAVE,
+    take_direction,
+    take_pair,
+    take_unit,
+    take_wavelength,
+)
+from analyzer.importing.words import folded, heading_words, longest_phrase, phrases
 from analyzer.schema import CATEGORIES
 
 _MEASURED = {"value", "limit", "margin", "verdict"}
 _ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
 GUESSED_LOSS = "no word says what was measured; beside a wavelength or dB it is taken as loss"
-FEXT_IS_NOT_JUDGED = "far-end crosstalk (FEXT) is not judged; its limit is that of ACR-F: export ACR-F as well"
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
 NEAR_WHOLE = 89.0
@@ -39,6 +46,8 @@ class Heading:
     unit: str = ""
     statistic: str = ""
     frequency_mhz: float = -1.0
+    about: str = ""
+    """Of a column that places a worst point (frequency, pair): whose point, "margin", "limit" or "value"."""
     sure: float = 0.0
     why: str = ""
 
@@ -54,27 +63,6 @@ class _Found:
     unknown: list[str]
     near: list[str]
     score: float
-
-
-_BRACKET_UNIT = re.compile(r"[\[(]\s*(?:in |en |en |w )?([a-zµΩω°%]+)\s*[\])]", re.IGNORECASE)
-_LAST_UNIT = re.compile(
-    r"(?:[\s_,/]|\bin |^)(dbm?|m|ft|km|ns|us|µs|ghz|mhz|khz|hz|ohms?|feet|met(?:er|re)s?|ω)\s*$", re.IGNORECASE
-)
-_WAVE = re.compile(
-    r"(?<![\d.,/])(?:λ\s*=?\s*)?((?:850|953|1300|1310|1383|1490|1550|1577|1625|1650)(?:[.,]0+)?(?=\s*nm|nm|[^\d.,/]|$)|\d{3,4}(?=\s?nm)|[01][.,]\d{1,3}(?=\s?[µuμ]m\b))\s*(nm|[µuμ]m)?",
-    re.IGNORECASE,
-)
-_PAIR = re.compile(
-    r"(?<![\d.])(?:[1-8][-,/]?[1-8]\s?[-/–]\s?[1-8][-,/]?[1-8]|(?:12|36|45|78)|[1347][-,/][2568])(?![\d.])(?!\s*nm)"
-)
-_BRACKET_PAIR = re.compile(r"[(\[]\s*([1-8])\s*[-,/]\s*([1-8])\s*[)\]]")
-_SECOND_PAIR = re.compile(
-    r"(?i)\s*(?:vs\.?|versus|to|and|on|[-–/&+→]|->)?\s*(?:pair\s*)?([1-8][-,/][1-8]|12|36|45|78)(?![\d.])(?!\s*nm)"
-)
-_DIRECTION = re.compile(
-    r"(?<![A-Za-z0-9])(?:(?:end|side|ende|seite)\s*)?([AB12])\s*(?:-+>?|–|—|→|=+>|>+|»|⇒|➔|<-+|<+|←|/?to/?|/|\bto\b|\ba\b|nach|vers|naar|para|hacia)\s*(?:(?:end|side|ende|seite)\s*)?([AB12])(?![A-Za-z0-9])",
-    re.IGNORECASE,
-)
 
 
 @lru_cache(maxsize=16384)
@@ -114,10 +102,10 @@ def _compose(text: str, parts: tuple[str, ...]) -> Heading:
 
 def _compose_words(text: str, parts: tuple[str, ...]) -> Heading:
     joined = " ".join(part for part in parts if part)
-    rest, unit = _take_unit(parts)
-    rest, direction = _take_direction(rest)
-    rest, wave = _take_wavelength(rest)
-    rest, pair = _take_pair(rest)
+    rest, unit = take_unit(parts)
+    rest, direction = take_direction(rest)
+    rest, wave = take_wavelength(rest)
+    rest, pair = take_pair(rest)
     found = _match(rest, rest_is_all=not (direction or wave > 0 or pair or unit))
     kinds = found.kinds
     direction = direction or _last(kinds, "direction")
@@ -127,9 +115,7 @@ def _compose_words(text: str, parts: tuple[str, ...]) -> Heading:
         text, wavelength_nm=wave, pair=pair or _last(kinds, "pair"), end=end, direction=direction, unit=unit,
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
-    base = _of_colored_pair(_role(base, kinds, joined), kinds)
-    if base.parameter == "FEXT":
-        return Heading(text, sure=base.sure, why=FEXT_IS_NOT_JUDGED)
+    base = _of_colored_pair(_place_of_point(base, kinds, found, joined) or _role(base, kinds, joined), kinds)
     if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
         return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
     return replace(base, why=_why(base, found))
@@ -144,75 +130,6 @@ def _of_colored_pair(base: Heading, kinds: dict[str, list[str]]) -> Heading:
     if base.pair or not 0 < len(colors) <= 2 or base.role not in _MEASURED or base.parameter not in _OF_PAIRS:
         return base
     return replace(base, pair="/".join(colors))
-
-
-def _take_unit(parts: tuple[str, ...]) -> tuple[str, str]:
-    """Remove the unit; the innermost one counts."""
-    unit, rest = "", []
-    for part in parts:
-        for match in _BRACKET_UNIT.finditer(part):
-            if plain(match[1]) in units():
-                unit = units()[plain(match[1])]
-        bare = _BRACKET_UNIT.sub(lambda match: " " if plain(match[1]) in units() else match[0], part)
-        last = _LAST_UNIT.search(bare)
-        if last and plain(last[1]) in units():
-            unit = units()[plain(last[1])]
-            bare = bare[: last.start()]
-        rest.append(bare)
-    return " ".join(rest), unit
-
-
-def _take_direction(text: str) -> tuple[str, str]:
-    match = _DIRECTION.search(text)
-    if match and match[1].lower() != match[2].lower() and match[1].isdigit() == match[2].isdigit():
-        between = text[match.end(1) : match.start(2)]
-        looks_pair = match[1].isdigit() and re.search("[-/]", between) and ">" not in between
-        looks_pair = looks_pair and ("end" not in match[0].lower() or _is_pair_after_end(text, match))
-        found = facts.direction(re.sub(r"(?i)end|side|ende|seite", " ", match[0]))
-        if found and "/" in between and "to" not in between.lower():
-            rest = text[: match.start(1)] + " " + text[match.end(2) :]
-            if _asks_which(rest):
-                return rest, ""
-        if found and not looks_pair:
-            return text[: match.start()] + " " + text[match.end() :], found
-    return text, ""
-
-
-def _is_pair_after_end(text: str, match: re.Match[str]) -> bool:
-    """Whether the word before `1-2` is the last of `far-end`, or `1-2` the first of `1-2/3-6`: no ends are counted."""
-    return bool(
-        re.search(r"(?i)(far|near)[ -]?$", text[: match.start()]) or re.match(r"\s?[-/–]\s?[1-8]", text[match.end() :])
-    )
-
-
-def _asks_which(rest: str) -> bool:
-    """Whether `A/B` stands for `A or B`: in `Direction (A/B)` and `End A/B` the cells tell which it is."""
-    return any(kind == "role" and value in {"direction", "end"} for kind, value in phrases().get(folded(rest), []))
-
-
-def _take_wavelength(text: str) -> tuple[str, int]:
-    match = _WAVE.search(text)
-    if not match:
-        return text, -1
-    wave = facts.wavelength_nm(match[1] + (match[2] or ""))
-    if wave < 0:
-        return text, -1
-    return text[: match.start()] + " " + text[match.end() :], wave
-
-
-def _take_pair(text: str) -> tuple[str, str]:
-    """Remove the pair, or both pairs of a combination: `(1,2)-(3,6)`, `12 vs 36`."""
-    text = _BRACKET_PAIR.sub(r"\1-\2", text)
-    match = _PAIR.search(text)
-    found = facts.pair(match[0]) if match else ""
-    if not match or not found:
-        return text, ""
-    rest = text[: match.start()] + " " + text[match.end() :]
-    second = _SECOND_PAIR.match(text, match.end())
-    both = facts.pair(f"{match[0]}/{second[1]}") if second and "/" not in found else ""
-    if second and both:
-        rest = text[: match.start()] + " " + text[second.end() :]
-    return rest, both or found
 
 
 def _match(text: str, *, rest_is_all: bool) -> _Found:
@@ -313,6 +230,51 @@ def _one_end(kinds: dict[str, list[str]]) -> str:
     return sure[-1] if len(set(sure)) == 1 else ""
 
 
+FREQUENCY_UNITS = frozenset({"Hz", "kHz", "MHz", "GHz"})
+_NUMBER_OF_HZ = re.compile(r"\d\s*[kmg]?hz\b", re.IGNORECASE)
+_PREPOSITION_A = re.compile(r"(?i)(?:à|\ba)\s*[(\[]?\s*[kmg]?hz")
+
+
+def _place_of_point(base: Heading, kinds: dict[str, list[str]], found: _Found, joined: str) -> Heading | None:
+    """`NEXT worst margin freq`, `IL limit at (MHz)`, `NEXT margin pair`: where a worst point lies, not what was read there.
+
+    A unit of frequency without a number says so whatever the words; a word for frequency does unless another unit says
+    that the cells are values.
+    """
+    parameter, roles = _parameter(kinds), kinds.get("role", [])
+    part = next((name for name in ("margin", "limit", "value") if name in kinds.get("part", [])), "")
+    if not (parameter or part) or parameter in _NOT_OVER_FREQUENCY or kinds.get("part", [""])[-1] == "limit name":
+        return None
+    unit = next((one for one in (base.unit, *reversed(kinds.get("unit", []))) if one in FREQUENCY_UNITS), "")
+    by_unit = bool(unit) and not _NUMBER_OF_HZ.search(joined)
+    by_word = not base.unit and ("frequency" in roles or found.unknown == ["f"])
+    if by_unit or by_word:
+        end = "" if kinds.get("end phrase") == ["a"] and _PREPOSITION_A.search(joined) else base.end
+        return replace(base, role="frequency", parameter=parameter, unit=unit, end=end, about=part)
+    if (
+        parameter
+        and part in {"margin", "limit"}
+        and not base.unit
+        and ("role", "pair") in phrases().get(_last(kinds, "last phrase"), [])
+    ):
+        return replace(base, role="pair", parameter=parameter, about=part)
+    return None
+
+
+_NOT_OVER_FREQUENCY = frozenset(
+    {
+        "loss",
+        "length",
+        "optical return loss",
+        "wire map",
+        "delay skew",
+        "loop resistance",
+        "resistance unbalance",
+        "power",
+    }
+)
+
+
 def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     parameter = _parameter(kinds)
     roles = kinds.get("role", [])
@@ -330,7 +292,7 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
         if part == "limit" and "name" in folded(joined).split():
             part = "limit name"
         return replace(base, role=part, parameter=parameter or _parameter_of_length(specific))
-    if parameter and specific and specific[-1] in {"pair", "end", "frequency"}:
+    if parameter and specific and specific[-1] in {"pair", "end", "frequency"} and base.unit != "dB":
         return replace(base, role=specific[-1], parameter=parameter)
     if parameter and not _is_fact_about(specific):
         role = {"frequency": "frequency"}.get(specific[-1] if specific else "", "value")
@@ -444,7 +406,7 @@ def parameters_in(text: str) -> frozenset[str]:
 
 def is_exact(text: str) -> bool:
     """Whether a heading is a known phrase as it stands, unit and brackets apart."""
-    return folded(_take_unit((text,))[0]) in phrases()
+    return folded(take_unit((text,))[0]) in phrases()
 
 
 def could_be_heading(text: str) -> bool:
@@ -452,5 +414,5 @@ def could_be_heading(text: str) -> bool:
     if not text or len(text) > 120:
         return False
     return any(word in heading_words() for word in folded(text).split()) or bool(
-        _WAVE.search(text) or _DIRECTION.search(text)
+        WAVE.search(text) or DIRECTION.search(text)
     )

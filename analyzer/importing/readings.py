@@ -14,7 +14,7 @@ from analyzer.importing.cells import ABOVE, BELOW, FACTORS, NO_BOUND, OVER_RANGE
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.distinct import constant, is_constant, present, spread
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
-from analyzer.importing.headings import FEXT_IS_NOT_JUDGED, understand
+from analyzer.importing.headings import understand
 from analyzer.importing.pair_colors import SCHEMES, color_names, colors_in, pair_codes, scheme_in
 from analyzer.importing.words import plain, units
 from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
@@ -23,7 +23,6 @@ PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
     "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
-    "far-end-crosstalk",
 )  # fmt: skip
 _COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
@@ -139,8 +138,6 @@ class RowAttributes:
     direction: np.ndarray
     unit: np.ndarray
     frequency: np.ndarray
-    no_limit: np.ndarray
-    """Whether the row names a parameter that is known and not judged: far-end crosstalk."""
     color: np.ndarray
     """Color that names the pair, a number in `pair_colors.color_names`."""
     scheme: np.ndarray
@@ -191,7 +188,7 @@ def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | 
         frequency = parsed.value * factors(parsed.unit, use.unit or "MHz", "MHz")
     attributes = RowAttributes(
         np.full(count, -1, dtype=np.int16), wavelength, codes("pair", "pair", facts.pair), codes("end", "end", facts.end),
-        codes("direction", "direction", facts.direction), unit, frequency, np.zeros(count, dtype=bool),
+        codes("direction", "direction", facts.direction), unit, frequency,
         numbers("pair", color_names(), colors_in), numbers("wiring scheme", SCHEMES, scheme_in),
     )  # fmt: skip
     attributes.direction = np.where(attributes.direction < 0, beside, attributes.direction)
@@ -210,7 +207,6 @@ def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.nda
     codes = column.at(rows)
     names = [heading.parameter or ("loss" if heading.wavelength_nm > 0 else "") for heading in said]
     attributes.parameter = category_codes("parameter", names)[codes]
-    attributes.no_limit = np.asarray([heading.why == FEXT_IS_NOT_JUDGED for heading in said], dtype=np.bool_)[codes]
     waves = np.asarray([heading.wavelength_nm for heading in said], dtype=np.int16)[codes]
     attributes.wavelength = np.where(attributes.wavelength < 0, waves, attributes.wavelength)
     mhz = np.asarray([heading.frequency_mhz for heading in said])[codes]
@@ -272,7 +268,8 @@ def attributes_of(
 
     Pair, end and frequency columns that name a parameter or an end speak of its values alone, before those of the
     whole row. Where the rows name the parameter of a value, what they say is about that value, not about the columns
-    with a parameter of their own; a wire map has no pair, end and frequency in any case, nor has a length.
+    with a parameter of their own; a wire map has no pair, end and frequency in any case, nor has a length. Of several
+    that place a worst point, that of the margin speaks of margins, that of the value of values.
     """
     placing = {"pair", "end", "frequency"}
     by_rows = any(other.role == "parameter" for other in uses) and any(
@@ -282,9 +279,11 @@ def attributes_of(
     own = [
         other
         for other in uses
-        if other.role in placing and other.parameter and other.parameter == use.parameter and other.end in {"", use.end}
-    ]
-    own.sort(key=lambda other: other.end == "")
+        if other.role in placing and other.parameter and other.parameter == use.parameter
+        and other.end in {"", use.end} and other.pair in {"", use.pair}
+    ]  # fmt: skip
+    point = use.about or "value"
+    own.sort(key=lambda other: (other.end == "", other.pair == "", other.about != point, other.about != ""))
     general = [
         other
         for other in uses
@@ -298,11 +297,15 @@ def attributes_of(
 
 
 def read_value_column(
-    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: Reference | None
-) -> tuple[Readings, np.ndarray, np.ndarray]:
-    """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all."""
+    block: Block, use: Use, rows: np.ndarray, attributes: RowAttributes, mark: str | None, reference: Reference | None,
+    parsed: Parsed | None = None,
+) -> tuple[Readings, np.ndarray, np.ndarray]:  # fmt: skip
+    """Readings of one column, problem of each row's cell (numbers `PROBLEMS`), and which cells are readings at all.
+
+    `parsed`: what the cells say, where that is no numbers.
+    """
     column = block.sheet.columns[use.col]
-    parsed = parse_column(column, rows, mark)
+    parsed = parsed or parse_column(column, rows, mark)
     own = -1 if use.parameter in {"", "power"} else PARAMETERS.index(use.parameter)
     parameter = constant(own, len(rows), np.int16) if own >= 0 else attributes.parameter
     wavelength = constant(use.wavelength_nm, len(rows), np.int16) if use.wavelength_nm > 0 else attributes.wavelength
@@ -319,7 +322,6 @@ def read_value_column(
         at = parameter == code
         if code < 0:
             problem[at & parsed.filled] = PROBLEMS.index("unknown-parameter")
-            problem[at & parsed.filled & attributes.no_limit] = PROBLEMS.index("far-end-crosstalk")
         elif PARAMETERS[code] != "wire map":
             value = _in_unit_inside(
                 PARAMETERS[code], at, value, problem, parsed, use, column, attributes, rows, reference

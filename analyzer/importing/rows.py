@@ -12,9 +12,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
+from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cable_names import cable_in_file_name, cable_in_titles, cable_of_sheet
-from analyzer.importing.cells import spaced
+from analyzer.importing.cells import looks_like_number, spaced
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import where
 from analyzer.importing.end_positions import numbers_positions, strands_by_position
@@ -60,8 +61,8 @@ def _held_once(texts: np.ndarray) -> CellColumn:
     return CellColumn(codes[1:].astype(np.int32), [str(text) for text in distinct])
 
 
-def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], bool], candidates: str) -> np.ndarray:
-    each = where(column.texts, candidates, lambda text: bool(text) and test(text), otherwise=False, dtype=bool)
+def _flags(column: CellColumn, rows: np.ndarray, test: Callable[[str], object], candidates: str) -> np.ndarray:
+    each = where(column.texts, candidates, lambda text: bool(text and test(text)), otherwise=False, dtype=bool)
     return np.asarray(each[column.at(rows)]) if each.any() else np.zeros(len(rows), dtype=bool)
 
 
@@ -80,11 +81,15 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     for use in reading_columns(uses):
         readings |= sheet.columns[use.col].at(rows) != 0
     keep = filled > 0
-    label, cable, strand, seeds = _label_cells(block, uses, rows, keep & readings)
+    beside, told = _printed(block, uses, rows, readings)
+    label, cable, strand, seeds = _label_cells(block, uses, rows, keep & (readings | beside))
     named = label.codes != 0
     total = _totals(block, uses, rows)
-    note = ~total & keep & ~readings & (filled <= 2) & ((~named) | _unlike_the_others(label, readings & named, filled))
-    spare = ~total & keep & ~readings & ~named & (filled < max(2, len(uses) // 2))
+    sparse = ~total & keep & ~readings & (filled <= 2)
+    note = sparse & (
+        ~(named | told) | (named & _unlike_the_others(label, (readings | beside) & named & ~total, filled))
+    )
+    spare = ~total & keep & ~told & ~named & (filled < max(2, len(uses) // 2))
     data = keep & ~total & ~note & ~spare
     sources, cables = _sources(block, uses, rows, named), _cable_sources(block, uses, rows, named)
     if data.all():
@@ -95,6 +100,21 @@ def classify(block: Block, uses: list[Use]) -> Rows:
     result.filled_from = None if sources is None else sources[data]
     result.cable_from = None if cables is None else cables[data]
     return result
+
+
+def _printed(block: Block, uses: list[Use], rows: np.ndarray, readings: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Rows that hold a margin, and rows that hold a value or anything that is printed beside values."""
+    margins, told = np.zeros(len(rows), dtype=bool), readings.copy()
+    bare = ~readings
+    for use in uses if bare.any() else []:
+        if use.role in {"margin", "limit", "verdict"}:
+            says = facts.verdict if use.role == "verdict" else looks_like_number
+            at = np.zeros(len(rows), dtype=bool)
+            at[bare] = _flags(block.sheet.columns[use.col], rows[bare], says, "")
+            told |= at
+            if use.role == "margin":
+                margins |= at
+    return margins, told
 
 
 def _sources(block: Block, uses: list[Use], rows: np.ndarray, named: np.ndarray) -> np.ndarray | None:
@@ -162,10 +182,14 @@ def _unlike_the_others(label: CellColumn, sure: np.ndarray, filled: np.ndarray) 
 
 
 def _could_be_label(text: str, known: set[str]) -> bool:
-    """Form of a label in the same table, or one word with a digit in it; no word that begins a note."""
+    """Form of a label in the same table, or one word with a digit in it; no word that begins a note.
+
+    Where no row tells what a label of the table looks like, several words with a digit in them may be one.
+    """
     if word("note", text.split(" ", maxsplit=1)[0].strip(":")) or text.startswith("*"):
         return False
-    return shape(text) in known or (" " not in text and any(letter.isdigit() for letter in text))
+    has_digit = any(letter.isdigit() for letter in text)
+    return shape(text) in known or (has_digit and (" " not in text or not known))
 
 
 def _label_cells(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -17,6 +16,7 @@ from analyzer.importing import facts
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import NO_BOUND, OVER_RANGE, mark_vote
 from analyzer.importing.columns import Use
+from analyzer.importing.curve_order import holes, rising
 from analyzer.importing.fact_columns import read_facts
 from analyzer.importing.grid import CellColumn
 from analyzer.importing.headings import understand
@@ -24,10 +24,11 @@ from analyzer.importing.pair_colors import color_names, colors_in
 from analyzer.importing.readings import PROBLEMS, Parsed, category_codes, factors, parse_column, unit_inside
 from analyzer.importing.rows import classify, texts_at
 from analyzer.importing.source import Decisions, Tallies
+from analyzer.importing.sweep_constants import OF_THE_LINK, constants_of, fact_once
 from analyzer.importing.sweeps import KEY_ROLES, named_parameter
 from analyzer.importing.table import TableResult, identity
 from analyzer.importing.words import plain, set_aside_codes, units, word
-from analyzer.points import CEILINGS, Points, curve_hash, wide_steps
+from analyzer.points import CEILINGS, Points, curve_hash
 from analyzer.schema import CATEGORIES
 
 _GAIN = frozenset({"insertion loss", "NEXT", "PSNEXT", "return loss"})
@@ -41,8 +42,6 @@ _BELIEVABLE_TOP_MHZ = (16.0, 3_000.0)
 _PLAIN_DIGITS = frozenset("0123456789.-+eE")
 _ENOUGH_VOTES = 100
 """A column of plain digits and points has one opinion on the decimal mark: so many of its texts are asked."""
-_HOLE = 1.5
-"""A step so many times wider than those around it has lost a point: one lost point doubles it."""
 _NOT_LOST = frozenset({"repeated-frequency", "repeated-curve"})
 _CODES = (
     *PROBLEMS, "no-frequency-cell", "repeated-frequency", "falling-frequency", "impossible-frequency",
@@ -53,7 +52,7 @@ _CODE = {name: number for number, name in enumerate(_CODES)}
 
 @dataclass
 class SweepResult(TableResult):
-    """What one sweep table gave; `readings` is empty, the cells used are points."""
+    """What one sweep table gave: curves, and readings of what stands in every row and is no curve."""
 
     curves: pd.DataFrame = field(default_factory=pd.DataFrame)
     points: Points = field(default_factory=Points)
@@ -140,7 +139,7 @@ class _Reader:
     def __init__(self, block: Block, uses: list[Use], decisions: Decisions) -> None:
         self.block, self.uses, self.decisions = block, uses, decisions
         self.mark = decisions.decimal_mark(block.fingerprint)
-        self.values = [use for use in uses if use.role == "value"]
+        self.values = [use for use in uses if use.role == "value" and use.parameter not in OF_THE_LINK]
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = []
         self._read: dict[int, Parsed] = {}
@@ -156,11 +155,12 @@ class _Reader:
             frequency, problem = frequencies[self._axis_of(use)]
             found += self._curves_of(use, frequency, problem, record_of)
         found = self._told_twice(found)
+        readings = self._constants(record_of)
         self._tell_unknown_columns()
         self._lose_rows(record_of)
         points = Points.of([(one.frequency, one.value) for one in found], [one.limit for one in found])
         return SweepResult(
-            records, pd.DataFrame(), self.aside, self.seeds, len(self.rows), self._rows_lost, self.cells_read, self.mark,
+            records, readings, self.aside, self.seeds, len(self.rows), self._rows_lost, self.cells_read, self.mark,
             self.rows, self._frame(found, points), points,
         )  # fmt: skip
 
@@ -243,12 +243,20 @@ class _Reader:
         record_of = np.where(np.isin(codes, blank), -1, number[codes])
         firsts = np.unique(record_of[record_of >= 0], return_index=True)[1]
         first = np.flatnonzero(record_of >= 0)[firsts]
-        return self._record_frame(first, known), record_of
+        return self._record_frame(first, known, record_of), record_of
 
-    def _record_frame(self, first: np.ndarray, labels: np.ndarray) -> pd.DataFrame:
+    def _record_frame(self, first: np.ndarray, labels: np.ndarray, record_of: np.ndarray) -> pd.DataFrame:
         fingerprint, sheet = self.block.fingerprint, self.block.sheet
+
+        def column_of(use: Use) -> CellColumn:
+            if use.role != "length" or use.col >= sheet.origin_width:
+                return sheet.columns[use.col]
+            column, differ = fact_once(sheet.columns[use.col], self.rows, record_of)
+            self._lose(self.rows[differ], use, "length-varies")
+            return column
+
         found = read_facts(
-            lambda use: sheet.columns[use.col], self.uses, self.rows[first], self.mark,
+            column_of, self.uses, self.rows[first], self.mark,
             lambda use: self.decisions.date_order(fingerprint, use.col),
         )  # fmt: skip
         for at, use, code in found.rejected:
@@ -261,6 +269,19 @@ class _Reader:
             "strands": np.ones(len(first), dtype=np.int16), **found.arrays, "medium": copper,
         }  # fmt: skip
         return pd.DataFrame(columns)
+
+    def _constants(self, record_of: np.ndarray) -> pd.DataFrame:
+        """Readings of the columns that say the same in every row of a link."""
+        frames = []
+        for use in [use for use in self.uses if use.role == "value" and use.parameter in OF_THE_LINK]:
+            column = self.block.sheet.columns[use.col]
+            frame, aside, count = constants_of(use, column, self._parsed(use), self.rows, record_of)
+            self.cells_read += count
+            for code, at in aside.items():
+                self._lose(self.rows[at], use, code)
+            row, col = self.block.sheet.place(frame.pop("line").to_numpy(), np.full(len(frame), use.col))
+            frames.append(frame.assign(row=row, col=col))
+        return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
 
     def _curves_of(self, use: Use, frequency: np.ndarray, bad_axis: np.ndarray, record_of: np.ndarray) -> list[_Curve]:
         """The curves of one column: one for each link, parameter, pair and end that its rows name."""
@@ -282,7 +303,7 @@ class _Reader:
             ]
             curve = self._one_curve(use, names, int(record_of[first]), at, parsed, frequency, bad_axis)
             if curve is not None:
-                curve.lost += _holes(curve.frequency, frequency[(key == one) & ~parsed.filled])
+                curve.lost += holes(curve.frequency, frequency[(key == one) & ~parsed.filled])
                 found.append(curve)
         return found
 
@@ -319,7 +340,7 @@ class _Reader:
             problem[:] = _CODE["no-label-cell"]
         good = np.flatnonzero(problem == 0)
         order, wrong, falls = rising(frequency[at[good]], value[good], ceiling=parameter in CEILINGS)
-        problem[good] = wrong
+        problem[good] = np.array([0, _CODE["falling-frequency"], _CODE["repeated-frequency"]])[wrong]
         if falls:
             self._tell("frequencies-fall", f"{use.heading!r}: the frequencies fall; read from the bottom up")
         self._lose_cells(at, use, problem)
@@ -388,6 +409,8 @@ class _Reader:
             self._lose(self.rows[at[problem == code]], use, _CODES[code])
 
     def _lose(self, rows: np.ndarray, use: Use, code: str) -> None:
+        if not len(rows):
+            return
         counts_as, reason = set_aside_codes()[code]
         row, col = self.block.sheet.place(rows, np.full(len(rows), use.col))
         texts = texts_at(self.block.sheet.columns[use.col], rows)
@@ -453,59 +476,6 @@ class _Reader:
         self.seeds.append((code, -1, f"sheet {sheet!r}: {text}" if sheet else text))
 
 
-def _holes(f: np.ndarray, blank: np.ndarray) -> int:
-    """Blank cells where the curve should have a point: its own steps around them are shorter.
-
-    A curve that was measured in wider steps than its neighbors has blank cells too, and lacks nothing.
-    """
-    inside = blank[(blank > f[0]) & (blank < f[-1])]
-    if not len(inside):
-        return 0
-    return int(wide_steps(f, _HOLE)[np.searchsorted(f, inside) - 1].sum())
-
-
-def rising(f: np.ndarray, value: np.ndarray, *, ceiling: bool) -> tuple[np.ndarray, np.ndarray, bool]:
-    """Order in which a curve rises: positions that stay, code of what is wrong with each point, whether it was turned.
-
-    A curve that falls throughout is read from its end. Otherwise the longest run of points that keeps the order stays;
-    of points at one frequency the worse stays.
-    """
-    problem = np.zeros(len(f), dtype=np.int64)
-    steps = np.diff(f)
-    if (steps > 0).all():
-        return np.arange(len(f)), problem, False
-    falls = (steps < 0).sum() > (steps > 0).sum()
-    order = np.arange(len(f))[::-1] if falls else np.arange(len(f))
-    kept = order[_longest_rise(f[order])]
-    problem[np.setdiff1d(order, kept)] = _CODE["falling-frequency"]
-    badness = value[kept] if ceiling else -value[kept]
-    ranked = kept[np.lexsort((-badness, f[kept]))]
-    first = np.r_[True, f[ranked][1:] != f[ranked][:-1]]
-    problem[ranked[~first]] = _CODE["repeated-frequency"]
-    return ranked[first], problem, bool(falls)
-
-
-def _longest_rise(f: np.ndarray) -> np.ndarray:
-    """Positions of a longest run that never falls (patience sorting); only curves out of order come here."""
-    tails: list[float] = []
-    ends: list[int] = []
-    before = np.full(len(f), -1)
-    for at, one in enumerate(f.tolist()):
-        place = bisect_right(tails, one)
-        before[at] = ends[place - 1] if place else -1
-        if place == len(tails):
-            tails.append(one)
-            ends.append(at)
-        else:
-            tails[place], ends[place] = one, at
-    out = []
-    at = ends[-1] if ends else -1
-    while at >= 0:
-        out.append(at)
-        at = int(before[at])
-    return np.asarray(out[::-1], dtype=np.int64)
-
-
 def limit_of(use: Use, parameter: str, uses: list[Use]) -> Use | None:
     """The limit column of a curve column: same words, else the next on its right before curves of another parameter."""
     fits = [
@@ -556,4 +526,4 @@ def _begins_statistics(text: str) -> bool:
     )
 
 
-__all__ = ["KEY_ROLES", "SweepResult", "limit_of", "read_sweep", "rising", "sweep_votes"]
+__all__ = ["KEY_ROLES", "SweepResult", "limit_of", "read_sweep", "sweep_votes"]

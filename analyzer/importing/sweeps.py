@@ -18,6 +18,7 @@ from analyzer.importing.cells import looks_like_number
 from analyzer.importing.columns import Use
 from analyzer.importing.forms import FACT_ROLES, Pair, add_facts_above, name_as_label, pairs_in
 from analyzer.importing.headings import Heading, could_be_heading, understand
+from analyzer.importing.sweep_constants import OF_THE_LINK
 
 LEAST_POINTS = 4
 """Fewer rows are no sweep."""
@@ -89,7 +90,7 @@ def sweep_columns(block: Block, uses: list[Use]) -> list[Use]:
     """Columns as a sweep uses them; none where the table is no sweep."""
     columns = _as_curves(block, uses)
     frequencies = [use for use in columns if use.role == "frequency"]
-    if not frequencies or not any(use.role == "value" for use in columns):
+    if not frequencies or not any(use.role == "value" and use.parameter not in OF_THE_LINK for use in columns):
         return []
     keys = _keys(block, columns, frequencies[0])
     if keys is None:
@@ -118,7 +119,9 @@ def _as_curves(block: Block, uses: list[Use]) -> list[Use]:
             sure = heading.sure if parameter else min(heading.sure, 0.9)
             out.append(Use(use.col, use.heading, "value", parameter, -1, pair, _end_of(heading), "", heading.unit, sure, why))  # fmt: skip
         else:
-            out.append(use if use.role in FACT_ROLES and not use.parameter else replace(use, role="ignored"))
+            fact = use.role == "length" or (use.role in FACT_ROLES and not use.parameter)
+            once = use.role == "value" and use.parameter in OF_THE_LINK
+            out.append(use if fact or once else replace(use, role="ignored"))
     return out
 
 
@@ -145,7 +148,7 @@ def _is_curve(heading: Heading, parameter: str, pair: str) -> bool:
     if heading.statistic or heading.unit in FREQUENCY_UNITS | {"m", "ft", "km", "dBm"}:
         return False
     if parameter:
-        return parameter not in {"length", "wire map", "loop resistance", "resistance unbalance"}
+        return parameter not in {"length", "wire map", *OF_THE_LINK}
     return bool(pair) or (heading.role == "value" and heading.unit in {"dB", ""})
 
 
@@ -283,7 +286,7 @@ def _from_titles(block: Block, columns: list[Use], around: Surroundings) -> list
 
 
 def _several_pairs(columns: list[Use]) -> bool:
-    return len([use for use in columns if use.role == "value"]) > 1
+    return len([use for use in columns if use.role == "value" and use.parameter not in OF_THE_LINK]) > 1
 
 
 def _with_facts(block: Block, uses: list[Use], around: Surroundings) -> tuple[Block, list[Use]]:

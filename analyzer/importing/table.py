@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from analyzer.importing import facts, wire_maps
+from analyzer.importing import wire_maps
+from analyzer.importing.beside import Beside, StandIn
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import ABOVE, BELOW, NO_BOUND
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
@@ -28,13 +29,11 @@ from analyzer.importing.readings import (
     parse_column,
     read_value_column,
     reference_power,
-    stated_unit,
-    unit_inside,
 )
 from analyzer.importing.rows import Rows, classify, facts_filled_down, identity_of, joined, texts_at
 from analyzer.importing.source import Decisions
-from analyzer.importing.words import plain, set_aside_codes, units
-from analyzer.schema import CATEGORIES, TABLES
+from analyzer.importing.words import set_aside_codes
+from analyzer.schema import TABLES
 
 _WHOLE_ROW = Use(-1, "", "value")
 """Stands for a value column whose parameter the rows tell."""
@@ -76,12 +75,18 @@ def read_table(block: Block, uses: list[Use], decisions: Decisions) -> TableResu
         cells_read += int(counted.sum())
         reader.lose_cells(use, problem, counted)
         frames.append(reader.reading_frame(readings, decisions))
+        if use.col in reader.value_cols:
+            for stand_in in reader.beside.stand_ins(use, reader.no_value(use, problem)):
+                cells_read += len(stand_in.at)
+                frames.append(reader.stand_in_frame(stand_in, decisions))
     records = reader.record_frame(decisions, attributes)
     records, readings_frame, split = split_ranges(records, _ordered(frames), reader.strands_of_record, identity)
     if split:
         reader.seeds.append(("range-split", -1, f"{split} rows hold one reading for each strand of their range: split into strands"))  # fmt: skip
     reader.lose_rows()
     reader.lose_beyond_headings()
+    reader.beside.leftovers(named)
+    reader.tell_unclaimed()
     return TableResult(
         records, readings_frame, reader.aside, reader.seeds, len(rows.data), int((~named).sum()), cells_read,
         mark, rows.data,
@@ -101,16 +106,30 @@ _OF_THE_LINK = ("wire map", "length")
 
 
 def lone_margins(uses: list[Use], values: list[Use]) -> list[Use]:
-    """Margin columns that know their parameter and stand beside no value: they are all that is told of a reading."""
+    """Margin columns that know their parameter and stand beside no value: they are all that is told of a reading.
+
+    So does the worst margin of a value that was read at another frequency.
+    """
     # nothing else holds the value of the parameter that the row names: the margin is all that is told of it
     by_rows = any(use.role == "parameter" for use in uses) and all(use.parameter in _OF_THE_LINK for use in values)
     margins = [use for use in uses if use.role == "margin" and (use.parameter or use.wavelength_nm > 0 or by_rows)]
     claimed = {companion(value, margins, values) for value in values}
     return [
-        replace(use, role="value", parameter=use.parameter or ("loss" if use.wavelength_nm > 0 else ""))
+        replace(use, role="value", parameter=use.parameter or ("loss" if use.wavelength_nm > 0 else ""), about="margin")
         for use in margins
-        if use not in claimed or (by_rows and not use.parameter)
+        if use not in claimed or (by_rows and not use.parameter) or _is_another_point(use, uses)
     ]
+
+
+def _is_another_point(margin: Use, uses: list[Use]) -> bool:
+    """Whether columns tell that the worst margin lies at another frequency than the value beside it."""
+    places = {
+        "margin" if use.about == "margin" else "value"
+        for use in uses
+        if use.role == "frequency" and use.parameter == margin.parameter != "" and use.about != "limit"
+        and use.end in {"", margin.end} and use.pair in {"", margin.pair}
+    }  # fmt: skip
+    return len(places) == 2
 
 
 def _ordered(frames: list[pd.DataFrame]) -> pd.DataFrame:
@@ -129,11 +148,13 @@ class _Reader:
     def __init__(self, block: Block, uses: list[Use], rows: Rows, named: np.ndarray, mark: str | None) -> None:
         self.block, self.uses, self.rows, self.named, self.mark = block, uses, rows, named, mark
         self.measured = [use for use in uses if use.role == "value"]
+        self.value_cols = {use.col for use in self.measured if use.parameter != "wire map"}
         self.lone_margins = lone_margins(uses, self.measured)
         self.measured += self.lone_margins
         self.record_of = np.cumsum(named) - 1
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = [(code, -1, text) for code, text in rows.seeds]
+        self.beside = Beside(block, uses, self.measured, rows.data, mark, self._lose)
 
     def _place(self, at: np.ndarray, col: int) -> dict[str, np.ndarray]:
         row, column = self.block.sheet.place(codes_at(self.rows.data, at), np.full(len(at), col, dtype=np.int16))
@@ -185,6 +206,14 @@ class _Reader:
             }
         )  # fmt: skip
 
+    def tell_unclaimed(self) -> None:
+        """Limits, margins and verdicts that belong to no value column."""
+        for use in self.beside.unclaimed():
+            count = int((self.block.sheet.columns[use.col].codes[self.rows.data] != 0).sum())
+            if count:
+                text = f"{use.heading!r} was left out, {count} of its cells hold something: nothing says which value its {use.role}s belong to"
+                self.seeds.append(("belongs-to-no-value", -1, text))
+
     def lose_beyond_headings(self) -> None:
         """Cells of rows that are longer than the headings."""
         for use in self.uses:
@@ -192,13 +221,34 @@ class _Reader:
                 filled = self.block.sheet.columns[use.col].codes[self.rows.data] != 0
                 self._lose(np.flatnonzero(filled), use, "beyond-headings")
 
-    def reading_frame(self, readings: Readings, decisions: Decisions) -> pd.DataFrame:
-        """The table `readings` of one value column, rows without a label left out."""
+    def no_value(self, use: Use, problem: np.ndarray) -> np.ndarray:
+        """Data rows with a label whose cell of a value column is blank or says that nothing was measured."""
+        blank = self.block.sheet.columns[use.col].at(self.rows.data) == 0
+        return np.asarray(self.named & (blank | (problem == PROBLEMS.index("not-measured"))))
+
+    def stand_in_frame(self, stand_in: StandIn, decisions: Decisions) -> pd.DataFrame:
+        """The table `readings` of margins or verdicts beside blank values."""
+        use, at = stand_in.use, stand_in.at
+        of_margin = replace(stand_in.of, about="margin" if stand_in.parsed is None else "")
+        own = attributes_of(self.block, self.uses, of_margin, self.rows.data[at], self.mark, {})
+        found = read_value_column(self.block, use, self.rows.data[at], own, self.mark, None, stand_in.parsed)
+        readings, problem, counted = found
+        for number in present(problem[counted]):
+            if number:
+                self._lose(at[counted & (problem == number)], use, PROBLEMS[number])
+        readings.rows = at[readings.rows]
+        return self.reading_frame(readings, decisions, of=stand_in.of)
+
+    def reading_frame(self, readings: Readings, decisions: Decisions, of: Use | None = None) -> pd.DataFrame:
+        """The table `readings` of one value column, rows without a label left out.
+
+        `of`: the value column for whose blank cells these margins or verdicts stand.
+        """
         named = codes_at(self.named, readings.rows)
         keep = slice(None) if named.all() else named
         use, at = readings.use, readings.rows[keep]
         value = readings.value[keep]
-        lone = use in self.lone_margins
+        lone = use in self.lone_margins or of is not None
         value, bound = self._return_loss(use, readings.parameter[keep], value, readings.bound[keep])
         gain = not lone and decisions.gain_notation(self.block.fingerprint, use.col)
         if gain and (value < 0).any():
@@ -210,9 +260,12 @@ class _Reader:
                     f"{use.heading!r}: every value is negative, so loss is written as gain: the magnitude is used",
                 )
             )
-        limit, margin, verdict = self._beside(use, at, readings.parameter[keep], readings.row_unit[keep])
+        parameter, row_unit, own_column = readings.parameter[keep], readings.row_unit[keep], of or use
+        limit = self.beside.numbers(own_column, "limit", at, parameter, row_unit)
+        margin = value if lone else self.beside.numbers(own_column, "margin", at, parameter, row_unit)
+        verdict = self.beside.verdicts(own_column, at)
         if lone:
-            value, margin = np.full(len(at), math.nan), value
+            value = np.full(len(at), math.nan)
         own = readings.verdict[keep]
         if use.parameter == "wire map" and self._own_verdict_column(use):
             own = np.where(verdict >= 0, verdict, own)  # what contacts amount to is not what the export declares
@@ -246,36 +299,6 @@ class _Reader:
         self.seeds.append(("reflectance-sign", -1, text))
         turned = np.select([bound == BELOW, bound == ABOVE], [ABOVE, BELOW], bound)
         return np.where(minus, -value, value), np.where(minus, turned, bound)
-
-    def _beside(
-        self, use: Use, at: np.ndarray, parameter: np.ndarray, row_unit: np.ndarray
-    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Limit, margin and verdict printed beside the value; the unit of the row is theirs too."""
-        values = self.measured
-        out = []
-        for role in ("limit", "margin"):
-            others = [other for other in self.uses if other.role == role]
-            column = None if use in self.lone_margins and role == "margin" else companion(use, others, values)
-            found = np.full(len(at), math.nan)
-            if column is not None:
-                parsed = parse_column(self.block.sheet.columns[column.col], codes_at(self.rows.data, at), self.mark)
-                written = parsed.unit if column.unit else stated_unit(parsed.unit, row_unit)
-                told = present(parameter)
-                for code in told:
-                    inside = unit_inside(PARAMETERS[code])
-                    default = units().get(plain(column.unit), column.unit) or inside
-                    good = parsed.problem == 0 if len(told) == 1 else (parsed.problem == 0) & (parameter == code)
-                    found = np.where(good, parsed.value * factors(written, default, inside), found)
-                self._lose(at[parsed.filled & (parsed.problem > 1)], column, "not-a-fact")
-            out.append(found)
-        verdict = companion(use, [other for other in self.uses if other.role == "verdict"], values)
-        codes = np.full(len(at), -1, dtype=np.int8)
-        if verdict is not None:
-            cells = self.block.sheet.columns[verdict.col]
-            index = {text: code for code, text in enumerate(CATEGORIES["declared_verdict"])}
-            said = [index.get(facts.verdict(text), -1) for text in cells.texts]
-            codes = np.asarray(said, dtype=np.int8)[cells.at(codes_at(self.rows.data, at))]
-        return out[0], out[1], codes
 
     def record_frame(self, decisions: Decisions, attributes: Any) -> pd.DataFrame:
         """The table `records` of the block: one for each data row with a label."""
@@ -334,16 +357,14 @@ class _Reader:
         ]
 
     def _margin_of_record(self, columns: dict[str, Any], data: np.ndarray) -> None:
-        values = self.measured
-        lone = {use.col for use in self.lone_margins}
-        for use in self.uses:
-            if (
-                use.role == "margin"
-                and use.col not in lone
-                and not any(companion(value, [use], values) for value in values)
-            ):
+        for use in self.beside.unclaimed():
+            if use.role == "margin" and not any(companion(value, [use], self.measured) for value in self.measured):
                 parsed = parse_column(self.block.sheet.columns[use.col], data, self.mark)
-                columns.setdefault("declared_margin_db", np.where(parsed.problem == 0, parsed.value, math.nan))
+                columns["declared_margin_db"] = np.where(parsed.problem == 0, parsed.value, math.nan)
+                self.beside.claimed.add(use.col)
+                at = np.flatnonzero(self.named)[parsed.filled & (parsed.problem > PROBLEMS.index("not-measured"))]
+                self._lose(at, use, "not-a-fact")
+                return
 
     def _long_length(self, columns: dict[str, Any], attributes: Any) -> None:
         """Length rows of a long fiber table are facts of their link."""

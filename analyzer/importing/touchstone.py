@@ -28,6 +28,7 @@ from analyzer.errors import FileUnreadable
 from analyzer.importing.source import Imported, Source, Tallies
 from analyzer.importing.table import identity
 from analyzer.points import Points, curve_hash
+from analyzer.standards.crosstalk import far_end_ratio_db
 
 PORT_ORDERS = ("end A first", "wire by wire")
 _SUFFIX = re.compile(r"\.s(\d{1,2})p$")
@@ -193,7 +194,9 @@ def _curves(s: np.ndarray, pairs: int) -> list[tuple[str, str, str, np.ndarray]]
             if max(j, k) >= pairs:
                 continue
             found.append(("NEXT", name, end, db[:, near + k, near + j]))
-            far_end = np.minimum(db[:, far + k, near + j] - loss[k], db[:, far + j, near + k] - loss[j])
+            far_end = np.minimum(
+                far_end_ratio_db(db[:, far + k, near + j], loss[k]), far_end_ratio_db(db[:, far + j, near + k], loss[j])
+            )
             found.append(("ACR-F", name, end, far_end))
     return found
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from analyzer.budget.end_connections import missing_sentence
 from analyzer.budget.required import DECLARED_FAIL
+from analyzer.insights.declared import ROUNDING
 from analyzer.insights.evidence import of_set_aside, of_texts
 from analyzer.insights.joined import EVIDENCE_SHOWN, Joined, counted
 from analyzer.insights.register import finding
@@ -70,6 +71,7 @@ def unlike_the_export(analysis: Analysis) -> list[Finding]:
         words = "1 link passes" if len(passed) == 1 else f"{len(passed)} links pass"
         fails = "fails" if len(passed) == 1 else "fail"
         message = f"{words} by the export's own verdict and {fails} by the limits that were ordered"
+        message += _expected(analysis, passed)
         evidence = _declared_evidence(analysis, analysis.links.index.isin(passed.index))
         found.append(finding("declared-differs", message, passed, evidence=evidence))
     failed = _declared(analysis, ("fail", "marginal fail"), ("pass", "marginal pass"), None)
@@ -77,6 +79,7 @@ def unlike_the_export(analysis: Analysis) -> list[Finding]:
     if len(failed):
         words = "1 link has a reading" if len(failed) == 1 else f"{len(failed)} links have a reading"
         message = f"{words} that fails by the export's own verdict and passes by the limits that were ordered"
+        message += _near_the_limit(analysis, failed) + _expected(analysis, failed)
         evidence = _declared_evidence(analysis, analysis.links.index.isin(failed.index))
         found.append(finding("declared-differs", message, failed, evidence=evidence))
     return found
@@ -106,6 +109,47 @@ def _declared(
         otherwise[link[records["declared_verdict"].isin(ours).to_numpy() & in_use]] = True
         hit |= said_so & ~otherwise & whole & ~_failed_by_its_own_words(analysis, live)
     return analysis.links.loc[hit, "label"]
+
+
+_TO_ANOTHER_LIMIT = ("another-limit", "fails-at-its-point", "proven-by-margin")
+"""Reasons that only readings have whose tester had another limit loaded than the ordered one."""
+
+
+def _expected(analysis: Analysis, labels: pd.Series[str]) -> str:
+    """How many of some links were tested against another limit than the ordered one, in words; empty for none.
+
+    The limit printed beside a reading differs, or the one that the tester had loaded is another by its name.
+    """
+    readings, judged = analysis.readings, analysis.judged
+    apart = (readings["declared_limit"] - judged["limit"]).abs().to_numpy()
+    codes = analysis.reasons["code"].reindex(judged["reason"]).isin(_TO_ANOTHER_LIMIT).to_numpy()
+    other = judged["in_force"].to_numpy() & ((apart > ROUNDING) | codes)
+    at = readings["record"].to_numpy()[other]
+    links = np.intersect1d(analysis.records["link"].to_numpy()[at], labels.index)
+    if not len(links):
+        return ""
+    mine = np.isin(analysis.records["link"].to_numpy(), links)
+    names = sorted(analysis.records.loc[mine, "declared_limit"].dropna().unique())[:2]
+    named = f" ({', '.join(names)})" if names else ""
+    how_many = "it was" if len(labels) == 1 else f"{len(links)} of them {'was' if len(links) == 1 else 'were'}"
+    return f"; {how_many} tested against another limit than the ordered one{named}, so that was to be expected"
+
+
+def _near_the_limit(analysis: Analysis, labels: pd.Series[str]) -> str:
+    """Whether readings that the export fails pass here by no more than the accuracy, in words; empty where none does."""
+    readings, judged = analysis.readings, analysis.judged
+    near = judged["in_force"] & judged["verdict"].eq("marginal pass") & readings["declared_verdict"].isin(_FAILED)
+    links = np.intersect1d(analysis.records["link"].to_numpy()[readings["record"].to_numpy()[near]], labels.index)
+    if not len(links):
+        return ""
+    return (
+        ", marginally: the difference lies within the accuracy of the measurement"
+        if len(links) == len(labels)
+        else (f", {len(links)} of them marginally: there the difference lies within the accuracy of the measurement")
+    )
+
+
+_FAILED = ("fail", "marginal fail")
 
 
 def _failed_by_its_own_words(analysis: Analysis, live: np.ndarray) -> np.ndarray:

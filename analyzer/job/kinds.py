@@ -16,7 +16,7 @@ from pydantic_core import PydanticCustomError
 from analyzer.job.closing import closing_rules
 from analyzer.job.label_pattern import why_not_safe
 from analyzer.job.words import why_not, word
-from analyzer.schema import CATEGORIES
+from analyzer.schema import AS_RATIO, CATEGORIES
 
 OWN_SENTENCE = "own_sentence"
 """Error type of our own validators: the message is the reason in words."""
@@ -126,7 +126,9 @@ PAIR_TESTS = (
     "delay skew",
 )  # fmt: skip
 """What a twisted-pair link must have been tested for, unless the job says otherwise."""
-PAIR_PARAMETERS = tuple(name for name in CATEGORIES["parameter"] if name not in {"loss", "optical return loss"})
+PAIR_PARAMETERS = tuple(
+    name for name in CATEGORIES["parameter"] if name not in {"loss", "optical return loss", *AS_RATIO}
+)
 ACCURACY_LEVELS = CATEGORIES["accuracy_level"]
 
 

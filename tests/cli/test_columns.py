@@ -144,5 +144,5 @@ def test_a_strand_column_that_alone_names_the_link_says_so(tmp_path, capsys, mon
     out = capsys.readouterr().out
     assert '"Fiber": strand of the cable, and the name of the link - sure' in out
     assert "NEXT 1-2/3-6 at 100 MHz in dB - sure" in out
-    assert '"FEXT (dB)": IGNORED: far-end crosstalk (FEXT) is not judged' in out
+    assert '"FEXT (dB)": FEXT in dB - sure' in out
     assert '"Status": verdict that the export declares - sure' in out

@@ -111,7 +111,7 @@ def test_the_vocabulary_knows_only_roles_and_parameters_of_the_schema():
             if kind == "role":
                 assert value in {*CATEGORIES["role"], *extra}
             if kind == "parameter":
-                assert value in {*CATEGORIES["parameter"], "power", "FEXT"}
+                assert value in {*CATEGORIES["parameter"], "power"}
 
 
 def test_the_fast_way_gives_the_same_cells_as_the_csv_module():

@@ -3,6 +3,7 @@
 import csv
 import io
 
+import damaged
 import pandas as pd
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -96,3 +97,9 @@ def test_schedules(headings, rows):
     assert (schedule["label"].notna()).all()
     pd.testing.assert_frame_equal(schedule, schema.conform("schedule", schedule))
     pd.testing.assert_frame_equal(aside, schema.conform("set_aside", aside))
+
+
+@QUIET
+@given(damaged.damaged(), st.sampled_from([",", ";", "\t"]))
+def test_every_cell_of_a_damaged_table_is_used_or_told(grid, delimiter):
+    assert damaged.lost(grid, delimiter) == []

@@ -237,3 +237,32 @@ def test_one_table_for_two_wavelengths():
     splice = found.events[found.events["kind"] == "splice"].set_index("wavelength_nm")["loss_db"]
     assert splice.to_dict() == {1310: 0.05, 1550: 0.31}
     assert (found.file["rows_read"], found.file["cells_read"], found.file["cells_used"]) == (3, 3, 3)
+
+
+CORDS = (
+    "Fiber,Wavelength (nm),Event,Distance (m),Type,Loss (dB),Reflectance (dB),{0},Receive fiber length (ft)\n"
+    "TB-01-01,1310,1,0,Start,,-45,{1},328.084\nTB-01-01,1310,2,150,Connection,0.3,-50,{2},\n"
+    "TB-01-01,1310,3,450,Connection,0.4,-48,{1},328.084\nTB-01-01,1310,4,550,End,,-30,,328.084\n"
+)
+
+
+@pytest.mark.parametrize(
+    "heading", ["Launch cord (m)", "Launch fiber length (m)", "Vorlauffaser (m)", "Bobine d'amorce (m)"]
+)
+def test_cords_in_columns_are_those_of_the_trace(heading):
+    found = read_source(Source("a.csv", CORDS.format(heading, 150, 150).encode()))
+    assert set(found.events["launch_m"]) == {150.0}
+    assert set(found.events["tail_m"].round(3)) == {100.0}
+    assert found.set_aside.empty
+
+
+def test_cords_that_contradict_each_other_are_told():
+    found = read_source(Source("a.csv", CORDS.format("Launch cord (m)", 150, 500).encode()))
+    assert found.events["launch_m"].isna().all()
+    assert found.set_aside["code"].tolist() == ["cord-varies"] * 3
+
+
+def test_a_cord_without_a_unit_is_told():
+    found = read_source(Source("a.csv", CORDS.format("Launch cord", 150, 150).encode()))
+    assert found.events["launch_m"].isna().all()
+    assert found.set_aside["code"].tolist() == ["unit-not-stated"] * 3

@@ -150,14 +150,20 @@ def test_a_sweep_with_a_date_above_it_is_read():
 
 
 @pytest.mark.parametrize(
-    "heading",
-    ["FEXT 12-36 (dB)", "Far-end crosstalk 12-36", "PS FEXT 36", "PSFEXT", "Télédiaphonie 12-36", "FEXT margin"],
+    ("heading", "expected"),
+    [
+        ("FEXT 12-36 (dB)", ("value", "FEXT", "1-2/3-6")),
+        ("Far-end crosstalk 12-36", ("value", "FEXT", "1-2/3-6")),
+        ("PS FEXT 36", ("value", "PSFEXT", "3-6")),
+        ("PSFEXT", ("value", "PSFEXT", "")),
+        ("Télédiaphonie 12-36", ("value", "FEXT", "1-2/3-6")),
+        ("FEXT margin", ("margin", "FEXT", "")),
+    ],
 )
-def test_far_end_crosstalk_is_known_and_not_judged(heading):
+def test_far_end_crosstalk_is_known(heading, expected):
     """Once `far-end crosstalk` was one letter from `near-end crosstalk`, and `PSFEXT` from `PSELFEXT`."""
     found = understand((heading,))
-    assert (found.role, found.parameter, found.pair) == ("ignored", "", "")
-    assert "its limit is that of ACR-F" in found.why
+    assert (found.role, found.parameter, found.pair) == expected
 
 
 def test_what_is_made_from_far_end_crosstalk_is_judged():

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.importing import Source, read_source
-from analyzer.importing.sweep_points import rising
+from analyzer.importing.curve_order import rising
 
 GRID = [1.0, 4.0, 10.0, 16.0, 31.25, 62.5, 100.0, 250.0, 500.0]
 SINGLES = ["1-2", "3-6", "4-5", "7-8"]
@@ -438,3 +438,37 @@ def test_the_order_of_the_columns_never_matters(order, mark):
     one = table("NEXT", COMBINED)
     shuffled = [[row[0], *(row[1 + at] for at in order)] for row in one]
     assert curves_of(read(as_csv(["NEXT", *shuffled], mark))) == curves_of(read(as_csv(["NEXT", *one])))
+
+
+# ------------------------------------------------------------------ what stands in every row and is no curve
+
+
+def beside(column):
+    """Six curves of NEXT with one more column."""
+    return [[*row, column[at] if at < len(column) else column[-1]] for at, row in enumerate(table("NEXT", COMBINED))]
+
+
+def test_a_length_in_every_row_is_the_length_of_the_link():
+    for column in (["Length (m)", "55"], ["Length (ft)", "", "", "180.4462"]):
+        imported = read(as_csv(["Link: C-01", "NEXT", *beside(column)]))
+        assert imported.records["length_m"].round(3).tolist() == [55.0]
+        assert len(imported.curves) == 6
+        assert imported.seeds.empty
+
+
+def test_lengths_that_differ_are_none_and_told():
+    imported = read(as_csv(["Link: C-01", "NEXT", *beside(["Length (m)", "55", "56"])]))
+    assert imported.records["length_m"].isna().all()
+    assert codes_of(imported) == {"length-varies": 9}
+
+
+def test_a_resistance_in_every_row_is_one_reading():
+    imported = read(as_csv(["Link: C-01", "NEXT", *beside(["Loop resistance 12 (ohm)", "12.3"])]))
+    one = imported.readings.iloc[0]
+    assert (len(imported.readings), one["parameter"], one["pair"], one["value"]) == (1, "loop resistance", "1-2", 12.3)
+
+
+def test_resistances_that_differ_are_none_and_told():
+    imported = read(as_csv(["Link: C-01", "NEXT", *beside(["Loop resistance (ohm)", "12.3", "n/a", "12.4"])]))
+    assert imported.readings.empty
+    assert codes_of(imported) == {"varies-in-sweep": 8, "not-measured": 1}

@@ -237,3 +237,10 @@ def test_equal_findings_keep_the_order_in_which_they_came():
 def test_a_code_that_is_not_registered_is_refused():
     with pytest.raises(KeyError):
         finding("no-such-code", "text")
+
+
+def test_a_verdict_to_another_limit_is_expected_to_differ():
+    row = om4("A", declared_verdict="pass", loss={850: 9.0, 1300: 1.0}, printed_limits={850: 9.5})
+    assert finding_of("declared-differs", row).message.endswith(
+        "it was tested against another limit than the ordered one, so that was to be expected"
+    )
