@@ -81,8 +81,8 @@ def same_curves(job: Joined) -> list[Finding]:
     table = table[table["hash"] != 0].drop_duplicates()
     shared = table[table.groupby("hash")["link"].transform("size") > 1]
     found = []
-    together = shared.groupby("hash", sort=False)["link"].agg(lambda links: " ".join(map(str, sorted(links))))
-    for links, count in together.value_counts(sort=False).items():
+    links_of = shared.groupby("hash", sort=False)["link"].agg(lambda links: " ".join(map(str, sorted(links))))
+    for links, count in links_of.value_counts(sort=False).items():
         labels = job.labels(np.array(str(links).split(), dtype=np.int64))
         message = (
             f"{counted_words(int(count), 'curve')} of {' and '.join(labels[:4])} are the same point for point, of {len(curves)} "

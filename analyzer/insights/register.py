@@ -92,7 +92,7 @@ def screenings() -> dict[str, Screening]:
 def _statistics_part() -> list[str]:
     rows = list(screenings().values())
     return [
-        _STATISTICS_HEAD.format(whole=f"{JOB_FALSE_ALARM:.0%}", shares=SCREENINGS, share=f"{EACH:.2%}"),
+        _STATISTICS_HEAD.format(whole=f"{100 * JOB_FALSE_ALARM:g} %", shares=SCREENINGS, share=f"{100 * EACH:.3f} %"),
         "| code | statistic | false alarms | links looked at |",
         "|---|---|---|---|",
         *(f"| {row.code} | {row.statistic} | {row.false_alarms} | {row.links:,} |" for row in rows),
