@@ -89,6 +89,26 @@ def test_labels_against_the_pattern():
     assert found.links == ("spare 1", "TB-101-04b")
 
 
+# --- places
+
+
+def places(a="Hub 1", b="Room 7", scheduled=("hub-1", "ROOM 7")):
+    table = schedule_of({"label": "A", "place_a": scheduled[0], "place_b": scheduled[1]})
+    return labels.places_against_schedule(joined([om4("A", place_a=a, place_b=b)], schedule=table))
+
+
+def test_places_as_scheduled_whatever_the_signs_and_the_end():
+    assert places() == []
+    assert places("Room 7", "Hub 1") == []
+    assert places(None, "Room 7") == []
+
+
+def test_another_place_and_one_place_for_both_ends():
+    (found,) = places(b="Room 9")
+    assert "A: Hub 1 to Room 9, scheduled hub-1 to ROOM 7" in found.message
+    assert "one place for both ends" in places(b="hub 1")[0].message
+
+
 # --- dates
 
 
@@ -115,6 +135,46 @@ def test_a_test_before_a_repair_of_the_same_link():
     again = rows[0] | {"tested_at": np.datetime64("2026-10-02T09:00:00")}
     (found,) = dates.before_repair(of_job(text, [*rows, again]))
     assert found.links == ("TB-101-02",)
+
+
+def test_a_touched_link_whose_test_bears_no_date_and_one_that_was_not_tested():
+    text = '[[repairs]]\nlinks = ["TB-101-01", "TB-999-*"]\ndate = 2026-09-01\n'
+    rows = strands(count=4)
+    assert dates.before_repair(of_job(text, rows)) == []
+    rows[0]["tested_at"] = None
+    (found,) = dates.before_repair(of_job(text, rows))
+    assert "tested without a date" in found.message
+    (found,) = dates.before_repair(of_job(text, rows[2:]))
+    assert "no link was tested" in found.message
+
+
+def test_a_tester_whose_calibration_nothing_states():
+    rows = strands(count=4, calibrated_on=np.datetime64("2026-03-02"))
+    assert dates.calibration_unknown(of_job("", rows)) == []
+    rows[1] |= {"calibrated_on": None, "tester": "T-2"}
+    (found,) = dates.calibration_unknown(of_job("", rows))
+    assert found.links == ("TB-101-02",)
+    listed = '[[instruments]]\ntester = "t-2"\ncalibrated_on = 2026-03-02\n'
+    assert dates.calibration_unknown(of_job(listed, rows)) == []
+
+
+def test_where_nobody_speaks_of_calibration_nothing_is_asked():
+    assert dates.calibration_unknown(of_job("", strands(count=4))) == []
+
+
+def test_a_certificate_that_ended_before_the_test():
+    text = '[people]\ncertified_until = {{"ada  Invented" = {day}}}\n'
+    assert people.certificate_lapsed(of_job(text.format(day="2026-09-14"), strands(count=2))) == []
+    (found,) = people.certificate_lapsed(of_job(text.format(day="2026-09-13"), strands(count=2)))
+    assert found.code == "certificate-lapsed"
+
+
+def test_a_record_without_an_operator_is_told_where_there_is_a_list():
+    rows = strands(count=3)
+    rows[1]["operator"] = None
+    assert people.not_on_the_list(of_job("", rows)) == []
+    (found,) = people.not_on_the_list(of_job('[people]\noperators = ["Ada Invented"]\n', rows))
+    assert found.message == "1 link tested without naming an operator, though the job has a list"
 
 
 def test_calibration_of_the_record():

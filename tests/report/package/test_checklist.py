@@ -67,6 +67,46 @@ def test_calibration_within_a_year(job_folder):
         assert told["calibration_current"].status == status, days
 
 
+def test_a_calibration_that_only_the_job_states_counts(job_folder):
+    import pandas as pd
+
+    text = '[closeout.calibration_current]\nsays = "Yearly."\ndays = 365\n[[instruments]]\ntester = "T-1"\ncalibrated_on = 2026-03-01\n'
+    for instruments, status in ((text, MET), (text.partition("[[")[0], NOT_MET)):
+        analysis = analyze(job_folder)
+        analysis.records["calibrated_on"] = pd.NaT
+        analysis.records["tester"] = "T-1"
+        analysis = dataclasses.replace(analysis, job=parse_job(instruments.encode(), "job.toml"))
+        made = dt.datetime(2026, 11, 20, tzinfo=dt.UTC)
+        (answer,) = checklist(Delivery(analysis, pd.DataFrame({"kind": []}, dtype="str"), made, page_per_link=False))
+        assert answer.status == status
+
+
+def test_notice_and_approval_count_from_the_first_test(job_folder):
+    # tested 2026-11-02
+    for date, days, status in (("2026-10-19", 14, MET), ("2026-10-20", 14, NOT_MET)):
+        told = answers(job_folder, {"notice_given": f'says = "Two weeks."\ndays = {days}\ndate = {date}'})
+        assert told["notice_given"].status == status, date
+    for date, status in (("2026-11-02", MET), ("2026-11-03", NOT_MET)):
+        told = answers(job_folder, {"plan_approved": f'says = "Plan first."\ndate = {date}'})
+        assert told["plan_approved"].status == status, date
+
+
+def test_plain_text_is_refused_where_the_owner_refuses_it(job_folder):
+    ask = {"no_plain_text": 'says = "No text files."'}
+    assert answers(job_folder, ask)["no_plain_text"].status == MET
+    export = next((job_folder / "evidence").glob("*.csv"))
+    export.rename(export.with_suffix(".txt"))
+    told = answers(job_folder, ask)["no_plain_text"]
+    assert told.status == NOT_MET
+    assert ".txt" in told.why
+
+
+def test_alien_crosstalk_needs_the_share_of_the_sample(job_folder):
+    told = answers(job_folder, {"alien_crosstalk_sample": 'says = "Ten percent."'})["alien_crosstalk_sample"]
+    assert told.status == NOT_MET
+    assert "sampling.alien_crosstalk" in told.why
+
+
 def test_deadline_of_three_weeks(job_folder):
     # WSU 27 05 00: within three weeks of substantial completion
     ask = {"deadline": 'says = "Three weeks."\ndays = 21\ndate = 2026-11-01'}
