@@ -43,7 +43,8 @@ class ArrayRecords:
     @cached_property
     def by_end_b(self) -> np.ndarray:
         """Records that the file calls by their position at end B; n booleans."""
-        return _is(self.records["strand"], _BY_END_B) & self.records["position_b"].notna().to_numpy(dtype=bool)
+        stated: np.ndarray = self.records["position_b"].notna().to_numpy(dtype=bool)
+        return _is(self.records["strand"], _BY_END_B) & stated if stated.any() else stated
 
     @cached_property
     def row(self) -> np.ndarray:
@@ -61,7 +62,8 @@ class ArrayRecords:
             turned: which of them were measured from the schedule's end B.
             values: the values in force; they hold the mappings.
         """
-        at = np.flatnonzero((turned | self.by_end_b) & self._numbered())
+        other_end = turned | self.by_end_b
+        at = np.flatnonzero(other_end & self._numbered()) if other_end.any() else np.zeros(0, dtype=np.int64)
         if not len(at):
             return Placed(turned_records, _seed("array-positions-mapped", at, np.zeros(0, dtype=object)))
         table = self._places(at, turned_records.take(at), turned[at], values)

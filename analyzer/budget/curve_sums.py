@@ -24,6 +24,7 @@ from typing import cast
 import numpy as np
 import pandas as pd
 
+from analyzer.budget.plain import distinct_rows
 from analyzer.points import Points
 from analyzer.schema import CATEGORIES
 from analyzer.standards.crosstalk import far_end_ratio_db
@@ -70,11 +71,9 @@ def power_sum_db(parts: np.ndarray) -> np.ndarray:
 
 def same_test(records: pd.DataFrame) -> np.ndarray:
     """Number of the test that each record belongs to, n integers: the tables of one link, tested at one time."""
-    told = records[["tested_at", "configuration"]].assign(key=records["key"].astype("object"))
-    # a record without a name is a test of its own
-    told["key"] = told["key"].where(records["key"].notna(), pd.Series(range(len(records)), index=records.index))
-    keys = ["key", "tested_at", "configuration"]
-    return np.asarray(told.groupby(keys, sort=False, dropna=False, observed=True).ngroup().to_numpy())
+    key = pd.factorize(records["key"])[0]
+    key = np.where(key < 0, len(records) + np.arange(len(records)), key)  # a record without a name is a test of its own
+    return distinct_rows(key, records["tested_at"], records["configuration"])[0]
 
 
 def with_sums(curves: pd.DataFrame, points: Points, sets: np.ndarray) -> Joined:
@@ -157,12 +156,16 @@ def _rows_with(table: pd.DataFrame, parameter: str, codes: Sequence[int]) -> pd.
     Where a combination stands twice, as when it was measured from both of its pairs, nothing is summed.
     """
     part = table[(table["parameter"] == _code(parameter)) & table["pair"].isin(codes)]
-    wide = part.pivot_table(index=["set", "end", "grid"], columns="pair", values="at", aggfunc=["first", "last"])
-    if wide.empty or any(code not in wide["first"].columns for code in codes):
-        return pd.DataFrame(columns=["set", "end", "grid", *codes])
-    first, last = wide["first"].to_numpy(), wide["last"].to_numpy()
-    complete = wide[(first == last).all(axis=1)]  # a missing one is NaN, which equals nothing
-    found: pd.DataFrame = complete["first"].astype(np.int64).reset_index()
+    part = part.sort_values(["set", "end", "grid"], kind="stable", ignore_index=True)
+    keys = part[["set", "end", "grid"]]
+    group, first = distinct_rows(*(keys[name] for name in keys))
+    column = np.searchsorted(codes, part["pair"].to_numpy())
+    at, seen = np.zeros((2, len(first), len(codes)), dtype=np.int64)
+    at[group, column] = part["at"].to_numpy()
+    np.add.at(seen, (group, column), 1)
+    once = (seen == 1).all(axis=1)
+    found: pd.DataFrame = keys.iloc[first[once]].reset_index(drop=True)
+    found[list(codes)] = at[once]
     return found
 
 

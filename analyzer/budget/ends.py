@@ -7,11 +7,10 @@ one end, or none, is left as it is: its direction stays what the file says, and 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import pandas as pd
 
+from analyzer.budget.plain import texts_of
 from analyzer.budget.scheduled import ScheduleIndex
 
 _ENDS = (("label_a", "label_b"), ("place_a", "place_b"))
@@ -43,7 +42,7 @@ def ends_exchanged(records: pd.DataFrame, schedule: ScheduleIndex, row: np.ndarr
 def turned_records(records: pd.DataFrame, turned: np.ndarray) -> pd.DataFrame:
     """Records with labels, places and types of their ends exchanged where `turned`."""
     out = records.copy(deep=False)
-    for first, second in _EXCHANGED:
+    for first, second in _EXCHANGED if turned.any() else ():
         out[first] = records[first].where(~turned, records[second])
         out[second] = records[second].where(~turned, records[first])
     return out
@@ -72,5 +71,6 @@ def told(turned: np.ndarray) -> pd.DataFrame:
     return pd.DataFrame({"code": "ends-exchanged", "record": at.astype("int32"), "text": text}, index=range(len(at)))
 
 
-def _plain(texts: Sequence[str] | pd.Series) -> np.ndarray:
-    return pd.Series(texts).astype("object").fillna("").astype("str").str.strip().str.casefold().to_numpy(dtype=object)
+def _plain(texts: pd.Series) -> np.ndarray:
+    codes, distinct = pd.factorize(texts_of(texts))
+    return np.array([text.strip().casefold() for text in distinct], dtype=object)[codes]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from analyzer.budget.plain import texts_of, texts_where
 from analyzer.schema import CATEGORIES, MULTIMODE_TYPES, SINGLE_MODE_TYPES
 from analyzer.standards import Values
 
@@ -24,28 +25,32 @@ def implied_glass(records: pd.DataFrame, readings: pd.DataFrame, values: Values)
     A record speaks for itself first; where it implies nothing, the other records of its label in the file do: 850 nm
     beside 1300 nm makes both multimode.
     """
-    known = {row["written_nm"]: row["implies"] for row in values.rows("wavelengths") if row["implies"]}
+    implies = {row["written_nm"]: row["implies"] for row in values.rows("wavelengths") if row["implies"]}
+    names = list(dict.fromkeys(implies.values()))
+    waves, written = pd.factorize(readings["wavelength_nm"].to_numpy())
+    glass = np.array([names.index(implies[nm]) if nm in implies else -1 for nm in written], dtype=np.int64)[waves]
     at = readings["record"].to_numpy()
-    told = pd.DataFrame({"record": at, "glass": readings["wavelength_nm"].map(known).astype("object")})
-    told["key"] = records["key"].astype("object").to_numpy()[at]
-    told = told.dropna(subset="glass")
-    own = pd.Series(np.arange(len(records))).map(_unanimous(told, "record")).astype("object").fillna("")
-    key = records["key"].astype("object")
-    shared = key.map(_unanimous(told.dropna(subset="key"), "key")).astype("object").fillna("")
-    silent = ~np.isin(np.arange(len(records)), told["record"].to_numpy())
-    return np.where(silent, shared.to_numpy(dtype=object), own.to_numpy(dtype=object))
+    of_record = np.zeros((len(records), len(names)), dtype=bool)
+    of_record[at[glass >= 0], glass[glass >= 0]] = True
+    key, keys = pd.factorize(records["key"])
+    of_key = np.zeros((len(keys) + 1, len(names)), dtype=bool)  # the last row: no label, which shares nothing
+    np.logical_or.at(of_key, key[key >= 0], of_record[key >= 0])
+    silent = ~of_record.any(axis=1)
+    return np.where(silent, _unanimous(of_key, names)[key], _unanimous(of_record, names))
 
 
 def settle_glass(facts: pd.DataFrame, records: pd.DataFrame, schedule_rows: pd.DataFrame, implied: np.ndarray) -> None:
     """Fill `glass` of facts: from the type, else the file, else the schedule, else the wavelengths."""
-    glass = facts["type"].astype("object").map(KIND_OF).astype("object")
-    for words in (records["glass"], schedule_rows["glass"]):
-        glass = glass.where(glass.notna(), words.astype("object"))
-    implied_words = pd.Series(implied, index=facts.index, dtype="object").where(implied != "", None)
-    facts["glass"] = pd.Categorical(glass.where(glass.notna(), implied_words), list(CATEGORIES["glass"]))
+    types = facts["type"].array
+    kinds = np.array([*(KIND_OF.get(name, "") for name in types.categories), ""], dtype=object)[types.codes]
+    glass = np.full(len(facts), "", dtype=object)
+    for words in (kinds, texts_of(records["glass"]), texts_of(schedule_rows["glass"]), implied):
+        glass = np.where(glass == "", words, glass)
+    facts["glass"] = pd.Categorical(texts_where(glass != "", glass), list(CATEGORIES["glass"]))
 
 
-def _unanimous(told: pd.DataFrame, by: str) -> pd.Series:
-    """The one glass that every wavelength of a group implies."""
-    distinct = told.drop_duplicates([by, "glass"])
-    return distinct[~distinct[by].duplicated(keep=False)].set_index(by)["glass"].astype("object")
+def _unanimous(implied: np.ndarray, names: list[str]) -> np.ndarray:
+    """The one glass that all wavelengths of a row imply, "" where they imply none or several; `implied`: rows x names."""
+    words = np.array([*names, ""], dtype=object)
+    found: np.ndarray = words[np.where(implied.sum(axis=1) == 1, implied.argmax(axis=1), len(names))]
+    return found

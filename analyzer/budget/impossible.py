@@ -11,6 +11,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from analyzer.budget.facts import join_seeds
+from analyzer.budget.orders import no_seeds
 from analyzer.schema import CATEGORIES, MULTIMODE_TYPES
 from analyzer.standards import Values, medium_of, nominal_wavelength_nm
 
@@ -40,7 +42,7 @@ def impossible_facts(
         _lengths_apart(records, schedule_rows, fiber),
         _not_carried(facts, records, readings, values),
     ]
-    return pd.concat(told, ignore_index=True)
+    return join_seeds(told)
 
 
 def readings_of(readings: pd.DataFrame, count: int) -> np.ndarray:
@@ -67,7 +69,9 @@ def _no_mating(facts: pd.DataFrame, records: pd.DataFrame, fiber: np.ndarray) ->
 
 def _too_long(facts: pd.DataFrame, records: pd.DataFrame, fiber: np.ndarray) -> pd.DataFrame:
     hit = fiber & (facts["length_m"] > LONGEST_MULTIMODE_M).to_numpy()
-    hit[hit] = facts.loc[hit, "type"].isin(MULTIMODE_TYPES).to_numpy()
+    hit &= facts["type"].isin(MULTIMODE_TYPES).to_numpy()
+    if not hit.any():
+        return no_seeds()
     told = facts[hit]
     text = (
         f"more than {LONGEST_MULTIMODE_M:g} m of multimode: "
@@ -83,6 +87,8 @@ def _lengths_apart(records: pd.DataFrame, schedule_rows: pd.DataFrame, fiber: np
     file, schedule = records["length_m"].to_numpy(float), schedule_rows["length_m"].to_numpy(float)
     low, high = np.minimum(file, schedule), np.maximum(file, schedule)
     hit = fiber & (low > 0) & (high >= TIMES_AS_LONG * low)
+    if not hit.any():
+        return no_seeds()
     text = (
         f"lengths at least {TIMES_AS_LONG:g} times apart: the file says "
         + pd.Series(file[hit]).round(1).astype("str")
@@ -104,6 +110,8 @@ def _not_carried(facts: pd.DataFrame, records: pd.DataFrame, readings: pd.DataFr
         for number, fiber in enumerate(CATEGORIES["type"]):
             if nominal_wavelength_nm(values, int(each), medium_of(fiber)) is None:
                 strange |= (wave == each) & (code == number)
+    if not strange.any():
+        return no_seeds()
     hit = pd.DataFrame({"at": at[strange], "code": code[strange], "wave": wave[strange]}).drop_duplicates()
     text = (
         pd.Series(np.array(CATEGORIES["type"], dtype=object)[hit["code"].to_numpy()], index=hit.index, dtype="str")

@@ -79,7 +79,7 @@ def judge_file(
         schedule_row=at, scheduled_label=rows["label"], key=rows["key"].where(at >= 0, records["key"])
     )
     records["own_places"] = _own_places(records)
-    for name in FROM_SCHEDULE:
+    for name in FROM_SCHEDULE if (at >= 0).any() else ():
         records[name] = records[name].where(records[name].notna(), rows[name])
     settled = settle_facts(records, rows, implied_glass(records, readings, values), job, given, values)
     facts = settled.facts

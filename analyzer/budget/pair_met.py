@@ -8,6 +8,7 @@ import pandas as pd
 from analyzer import schema
 from analyzer.budget.pair_limits import PairLimits
 from analyzer.budget.pair_partners import Losses
+from analyzer.budget.plain import distinct_rows
 
 Columns = dict[str, np.ndarray]
 """Plain arrays of one length by name: a frame would cost more than the judging."""
@@ -38,11 +39,11 @@ def met_of(readings: pd.DataFrame, at: np.ndarray, records: pd.DataFrame, limits
     failed = np.isin(met["declared_verdict"], _CALLED_FAILED)
     met["called_failed"] = failed | records["declared_verdict"].isin(["marginal fail", "fail"]).to_numpy()[record]
     met["decimals"] = readings["decimals"].to_numpy()[at].astype(float)
-    key = pd.factorize(records["key"].astype("object"))[0]
+    key = pd.factorize(records["key"])[0]
     key = np.where(
         key < 0, len(records) + np.arange(len(records)), key
     )  # a record without a label is a test of its own
-    met["test"] = pd.factorize(pd.MultiIndex.from_arrays([key, records["tested_at"]]))[0][record]
+    met["test"] = distinct_rows(key, records["tested_at"])[0][record]
     _add_sweeps(met)
     return met
 

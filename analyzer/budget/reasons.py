@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.budget.plain import distinct_rows
 
 
 class Cause(NamedTuple):
@@ -55,18 +56,18 @@ def reason_table(
         for name, texts in told.items()
         if every_bit & _speaking_of(name)
     }
-    every = pd.DataFrame({"bits": bits, **spoken})
-    columns = list(every.columns)
-    numbers = every.groupby(columns, sort=True).ngroup().to_numpy()
-    distinct = every.drop_duplicates().sort_values(columns)
+    numbers, first = distinct_rows(bits, *spoken.values())
+    distinct = pd.DataFrame({"bits": bits[first], **{name: texts[first] for name, texts in spoken.items()}})
+    distinct = distinct.sort_values(list(distinct.columns))
     rows = [_row(one.pop("bits"), {**one, **dict(words)}) for one in distinct.to_dict("records")]
     table = pd.DataFrame(rows, columns=["code", "text", "mend"])
     silent = distinct["bits"].to_numpy() == 0
-    # number the reasons from 0, leaving -1 for "nothing to say"
-    renumber = np.where(silent, -1, np.cumsum(~silent) - 1)
+    # number the reasons from 0 as they are sorted, leaving -1 for "nothing to say"
+    renumber = np.empty(len(distinct), dtype=np.int64)
+    renumber[distinct.index.to_numpy()] = np.where(silent, -1, np.cumsum(~silent) - 1)
     table = table[~silent].reset_index(drop=True)
     table["reason"] = np.arange(len(table))
-    return renumber[numbers] if len(numbers) else numbers, schema.conform("reasons", table)
+    return renumber[numbers], schema.conform("reasons", table)
 
 
 def _speaking_of(name: str) -> int:

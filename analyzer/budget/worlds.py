@@ -75,13 +75,16 @@ def make_worlds(
     }
     signature, first = distinct_rows(*state.values())
     distinct = [{name: column[at] for name, column in state.items()} for at in first.tolist()]
-    templates = [_template(number, row, job, values) for number, row in enumerate(distinct)]
-    missing = pd.Series([template["missing"].iloc[0] for template in templates], dtype="str")
-    every = pd.concat(templates, ignore_index=True)
-    worlds = pd.DataFrame({"at": np.arange(len(facts)), "signature": signature}).merge(
-        every, on="signature", how="left"
-    )
-    worlds = worlds.sort_values(["at", "world", "alternative"], kind="stable", ignore_index=True)
+    templates = [_template(row, job, values) for row in distinct]
+    missing = pd.Series([words for _, words in templates], dtype="str")
+    sizes = np.array([len(rows) for rows, _ in templates])
+    start, own = np.cumsum(sizes) - sizes, sizes[signature]
+    at = np.repeat(np.arange(len(facts)), own)
+    every = pd.DataFrame([row for rows, _ in templates for row in rows])
+    # each record takes the run of rows of its combination
+    taken = np.arange(len(at)) - np.repeat(np.cumsum(own) - own, own) + start[signature][at]
+    worlds = every.take(taken).reset_index(drop=True)
+    worlds.insert(0, "at", at)
     return _fill_numbers(worlds, facts, records, values), missing.take(signature).reset_index(drop=True)
 
 
@@ -97,8 +100,8 @@ def _length_state(facts: pd.DataFrame, records: pd.DataFrame) -> np.ndarray:
     return np.select([facts["length_m"].notna(), unstated], ["known", "unit"], "missing")
 
 
-def _template(number: int, known: Mapping[str, Any], job: Job, values: Values) -> pd.DataFrame:
-    """Worlds of one combination of known and missing facts; NaN means: take the record's own number."""
+def _template(known: Mapping[str, Any], job: Job, values: Values) -> tuple[list[dict[str, Any]], str]:
+    """Worlds of one combination of known and missing facts, and the missing ones; NaN: take the record's own number."""
     missing: list[str] = []
     types = _types(known, missing, job, values)
     low_high = ["only"]
@@ -116,16 +119,14 @@ def _template(number: int, known: Mapping[str, Any], job: Job, values: Values) -
     ):
         rows.extend(
             {
-                "signature": number, "world": world, "alternative": alternative, "type": name,
+                "world": world, "alternative": alternative, "type": name,
                 "construction": construction, "pairs": pairs[end], "splice_count": splices[end],
                 "length_rule": length[end],
             }
             for alternative, name in enumerate(fiber_types)
         )  # fmt: skip
-    frame = pd.DataFrame(rows)
-    assert frame["world"].max() < MOST_WORLDS
-    frame["missing"] = "; ".join(dict.fromkeys(missing))
-    return frame
+    assert rows[-1]["world"] < MOST_WORLDS
+    return rows, "; ".join(dict.fromkeys(missing))
 
 
 def _types(known: Mapping[str, Any], missing: list[str], job: Job, values: Values) -> list[tuple[str, ...]]:
@@ -205,4 +206,4 @@ def _fill_numbers(worlds: pd.DataFrame, facts: pd.DataFrame, records: pd.DataFra
     worlds["matings"] = pairs + constant
     worlds["array_matings"] = np.minimum(facts["array_pairs"].to_numpy(float)[at], np.maximum(worlds["matings"], 0.0))
     worlds["splices"] = np.where(np.isnan(worlds["splice_count"]), own_splices, worlds["splice_count"])
-    return worlds.drop(columns=["signature", "pairs", "splice_count", "missing"])
+    return worlds.drop(columns=["pairs", "splice_count"])
