@@ -392,3 +392,15 @@ def test_the_order_of_the_files_changes_nothing(run):
     keys = ["parameter", "pair", "end", "frequency_mhz", "value", "margin", "verdict", "why"]
     sort = [frame[keys].astype(str).sort_values(keys).to_numpy().tolist() for frame in (forth, back)]
     assert sort[0] == sort[1]
+
+
+def test_insertion_loss_in_another_file_is_not_joined_and_that_is_told(run):
+    """ANSI/TIA-568.2-D as recalled: NEXT is for information where the insertion loss of both pairs is below 3 dB."""
+    near = {"NEXT 1-2/3-6 end A (dB)": np.where(GRID < 3, 40.0, NEAR)}
+    apart, together = run(csv(near), csv(LOSSES)), run(csv({**near, **LOSSES}))
+    row = one(apart, "NEXT", "1-2/3-6")
+    assert (row["verdict"], row["code"]) == ("not judged", "exemption-unknown")
+    assert "missing in this file" in row["why"]
+    mend = apart.reasons.set_index("reason")["mend"][row["reason"]]
+    assert "into the same file" in mend
+    assert one(together, "NEXT", "1-2/3-6")["verdict"] == "pass"

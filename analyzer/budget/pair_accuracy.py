@@ -21,7 +21,8 @@ def accuracy_of(
         facts: schema `facts`; its `accuracy_level`, where it is there, stands above the level of the job.
         at: position in facts of the record of each reading, n.
         job: the accuracy level of the field tester.
-        values: accuracy by level; each is a fixed part and a percentage of the reading.
+        values: accuracy by level; each is a fixed part and a percentage of the reading. The decibel figures are those
+            at the top frequency of the level; no formula over frequency is known, so they stand for all of it.
     """
     names = schema.CATEGORIES["parameter"]
     level = pd.Series(job.rules.accuracy_level, index=facts.index, dtype="object")

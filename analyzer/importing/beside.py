@@ -229,7 +229,7 @@ class Beside:
     def _no_verdict(self, use: Use) -> np.ndarray:
         """Of each distinct text, whether it says something that is no verdict."""
         each = np.asarray([not facts.verdict(text) for text in self._texts(use)], dtype=np.bool_)
-        return each & ~tells_no_verdict(self._texts(use))
+        return np.asarray(each & ~tells_no_verdict(self._texts(use)))
 
 
 def _only_verdicts(codes: np.ndarray) -> Parsed:
