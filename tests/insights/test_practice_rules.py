@@ -11,7 +11,6 @@ from analyzer.job import known_keys
 from analyzer.job.closing import closing_rules
 
 EVERY_RULE = [f"R{n:02d}" for n in range(1, 66)] + [f"P{n:02d}" for n in range(1, 25)] + [f"T{n}" for n in range(1, 16)]
-"""Rules whose screening is not built yet; each must be named as soon as its code is registered."""
 
 
 def test_every_rule_stands_there_once_in_order():
