@@ -11,6 +11,7 @@ Sources (requirements in our words, as gathered; the ids are those of the merged
 import dataclasses
 import datetime as dt
 import functools
+import shutil
 
 import pytest
 from package_scene import make_job, row
@@ -91,12 +92,13 @@ def test_notice_and_approval_count_from_the_first_test(job_folder):
         assert told["plan_approved"].status == status, date
 
 
-def test_plain_text_is_refused_where_the_owner_refuses_it(job_folder):
+def test_plain_text_is_refused_where_the_owner_refuses_it(job_folder, tmp_path):
     ask = {"no_plain_text": 'says = "No text files."'}
     assert answers(job_folder, ask)["no_plain_text"].status == MET
-    export = next((job_folder / "evidence").glob("*.csv"))
+    copy = shutil.copytree(job_folder, tmp_path / "job")
+    export = next((copy / "evidence").glob("*.csv"))
     export.rename(export.with_suffix(".txt"))
-    told = answers(job_folder, ask)["no_plain_text"]
+    told = answers(copy, ask)["no_plain_text"]
     assert told.status == NOT_MET
     assert ".txt" in told.why
 
