@@ -1,5 +1,6 @@
 // Charts: made with the analysis; here they get the colors of the page, obey its filters and share its selection.
 const PAUSE = 120; // typing in the search box goes before redrawing
+const AWAY = 2500; // the same for charts out of sight
 const OPTIONS = { displayModeBar: false, responsive: true, displaylogo: false };
 
 const PAPER = 660; // width in print: what A4 and letter hold between their margins
@@ -16,13 +17,17 @@ function dressedLayout(base, color) {
   return { ...base, autosize: true, ...(onPaper ? { width: PAPER } : {}), paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", font: { color: color.ink, family: getComputedStyle(document.body).fontFamily, size: narrow ? 12 : 14 },
     xaxis: { ...base.xaxis, ...axis, showgrid: false }, yaxis: { ...base.yaxis, ...axis }, legend: { ...base.legend, font: { size: narrow ? 11 : 13 } } };
 }
-// A chart paints when the drawing script is there, when a filter has rested, and when the page changes its colors.
-function paintable(paint) {
-  const state = { wanted: () => true, whole: true, ready: false, wait: 0 };
-  const now = () => { if (state.ready) paint(); };
+// A chart paints when the drawing script is there, when a filter has rested, and when the page changes its colors. Out of
+// sight it lets more filters go before, so that it keeps nobody waiting who works in the table.
+function paintable(paint, element) {
+  const state = { wanted: () => true, whole: true, ready: false, wait: 0, stale: false, inSight: true };
+  const now = () => { clearTimeout(state.wait); state.stale = false; if (state.ready) paint(); };
+  const soon = (pause) => { state.stale = true; clearTimeout(state.wait); state.wait = setTimeout(now, state.inSight ? pause : AWAY); };
+  new IntersectionObserver((entries) => { state.inSight = entries.at(-1).isIntersecting; if (state.inSight && state.stale) now(); }, { rootMargin: "200px" }).observe(element);
   return {
     state, now,
-    filter(test, everything) { state.wanted = everything ? () => true : test; state.whole = everything; clearTimeout(state.wait); state.wait = setTimeout(now, PAUSE); },
+    filter(test, everything) { state.wanted = everything ? () => true : test; state.whole = everything; soon(PAUSE); },
+    select() { soon(0); },
     start() {
       state.ready = true;
       paint();
@@ -39,7 +44,7 @@ function lossChart(page) {
   const plot = $("plot");
   const box = $("wavelengths");
   let shown = figures[0];
-  const chart = paintable(paint);
+  const chart = paintable(paint, plot);
   figures.forEach((entry, at) => {
     const input = make("input", { type: "radio", name: "wavelength", value: at, checked: at === 0 });
     input.addEventListener("change", () => { shown = entry; chart.now(); });
@@ -132,7 +137,7 @@ function lossChart(page) {
   }
   return {
     filter: chart.filter,
-    select: chart.now,
+    select: chart.select,
     start() {
       plot.classList.remove("waiting");
       chart.start();

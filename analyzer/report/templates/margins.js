@@ -7,7 +7,7 @@ function marginChart(page) {
   const plot = $("margin-plot");
   const select = $("margin-parameter");
   let shown = entries[0];
-  const chart = paintable(paint);
+  const chart = paintable(paint, plot);
   entries.forEach((entry, at) => select.append(make("option", { value: at }, entry.parameter)));
   select.parentElement.hidden = entries.length < 2;
   select.addEventListener("change", () => { shown = entries[Number(select.value)]; chart.now(); });
@@ -67,7 +67,7 @@ function marginChart(page) {
   }
   return {
     filter: chart.filter,
-    select: chart.now,
+    select: chart.select,
     start() {
       chart.start();
       plot.on("plotly_hover", (event) => { const [point] = event.points; $("margin-readout").textContent = `${words(point)}: ${count(point.y, "reading", "readings")}, ${point.data.meta}. Click to see the links.`; });
