@@ -157,7 +157,7 @@ def _lines(source: Source, explained: Explained, file: Path, written: Path | Non
 
 
 def _title(block: Block, uses: list[Use]) -> str:
-    from analyzer.importing.read import extent
+    from analyzer.importing.assemble import extent
 
     first, last = extent(block)
     sheet = f"Sheet {block.sheet.name}" if block.sheet.name is not None else "Table"

@@ -19,7 +19,7 @@ from analyzer.importing.columns import Use
 from analyzer.importing.companions import companion
 from analyzer.importing.distinct import codes_at, constant, present
 from analyzer.importing.fact_columns import is_of_record, tells_no_verdict
-from analyzer.importing.readings import PARAMETERS, PROBLEMS, Parsed, factors, parse_column, stated_unit, unit_inside
+from analyzer.importing.parsed import PARAMETERS, PROBLEMS, Parsed, factors, parse_column, stated_unit, unit_inside
 from analyzer.importing.words import plain, units, word
 from analyzer.schema import CATEGORIES
 

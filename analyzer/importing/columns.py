@@ -6,18 +6,14 @@ In: the headings of a block, one by one understood. Out: one `Use` per column, w
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.importing import facts, pair_facts
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import looks_like_number, parse_cell
-from analyzer.importing.grid import TEXT, CellColumn
+from analyzer.importing.cells import parse_cell
+from analyzer.importing.column_cells import BOTH_KEYS, by_content, number_or_blank, sample, share
 from analyzer.importing.headings import GUESSED_LOSS, Heading, is_exact, parameters_in, understand
-from analyzer.importing.pair_colors import scheme_in
-from analyzer.importing.words import word
 from analyzer.schema import CATEGORIES
 
 COPPER_PARAMETERS = frozenset(CATEGORIES["parameter"]) - {
@@ -62,8 +58,8 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     uses = []
     for col, parts in zip(block.columns, block.headings, strict=True):
         heading = understand(parts)
-        cells = _sample(block.sheet.columns[col], block.data_rows)
-        uses.append(_by_content(_first_use(col, heading), heading, cells))
+        cells = sample(block.sheet.columns[col], block.data_rows)
+        uses.append(by_content(_first_use(col, heading), heading, cells))
     uses = _parameter_of_pairs(uses, block)
     uses = _medium(_told_by_rows(uses, block), block, medium)
     uses = _from_outside(uses, outer)
@@ -77,11 +73,6 @@ def settle_columns(block: Block, medium: str, *, schedule: bool = False) -> list
     return _labels(uses, schedule=schedule)
 
 
-def _sample(column: CellColumn, rows: np.ndarray, most: int = 200) -> list[str]:
-    codes = np.unique(column.codes[rows[: most * 5]])[:most] if len(rows) else np.empty(0, dtype=np.int32)
-    return [column.texts[code] for code in codes.tolist() if column.texts[code]]
-
-
 def _first_use(col: int, heading: Heading) -> Use:
     role = heading.role
     parameter = heading.parameter
@@ -92,96 +83,9 @@ def _first_use(col: int, heading: Heading) -> Use:
     )  # fmt: skip
 
 
-def _share(cells: Iterable[str], test: object) -> float:
-    texts = list(cells)
-    return sum(bool(test(text)) for text in texts) / len(texts) if texts else 0.0  # type: ignore[operator]
-
-
-def _is_type(text: str) -> bool:
-    return bool(facts.fiber_type(text).type) and len(text) < 40
-
-
-def _number_or_blank(text: str) -> bool:
-    return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
-
-
-_MAY_HOLD_KEYS = {"ignored", "label", "record number", "wavelength", "direction", "end", "note"}
-"""Roles of columns such as `Test` or `Wavelength`, whose cells may say `850 nm A-B`."""
-_BOTH_KEYS = "the cells name wavelength and direction"
-
-
-def _is_clock(text: str) -> bool:
-    return ":" in text and facts.parse_clock(text, TEXT) >= 0
-
-
-def _by_content(use: Use, heading: Heading, cells: list[str]) -> Use:
-    """Roles that only the cells can tell."""
-    role = use.role
-    both = role in _MAY_HOLD_KEYS and _share(cells, facts.wavelength_and_direction) > 0.8
-    if both and all(understand((text,)).parameter in {"", "loss"} for text in cells):
-        return use.because(_BOTH_KEYS, role="wavelength")
-    if use.parameter == "wire map" and cells and _share(cells, scheme_in) > 0.8:
-        return use.because("the cells are wiring schemes", role="wiring scheme", parameter="")
-    if role == "wiring scheme" and cells and _share(cells, facts.verdict) > 0.8 and not _share(cells, scheme_in):
-        return use.because("the cells are verdicts", role="value", parameter="wire map")
-    if role == "type or grade":
-        fiber = _share(cells, facts.fiber_type)
-        copper = _share(cells, facts.copper_grade)
-        if max(fiber, copper) == 0:
-            return use.because("no cell is a known type or grade", role="ignored")
-        return use.because("the cells tell", role="type" if fiber >= copper else "grade")
-    if role in {"strand", "cable", "label"} and cells and _share(cells, _is_type) > 0.8:
-        return use.because("the cells are fiber types", role="type")
-    if role == "grade" and cells and _share(cells, facts.fiber_type) > _share(cells, facts.copper_grade):
-        return use.because("the cells are fiber types", role="type")
-    if role == "type" and cells and _share(cells, facts.fiber_type) < _share(cells, facts.copper_grade):
-        return use.because("the cells are grades of balanced cabling", role="grade")
-    measured = role in {"value", "limit", "margin"} and use.parameter != "wire map"
-    if measured and cells and _share(cells, _number_or_blank) < 0.5 and _are_verdicts(cells):
-        return use.because("the cells are verdicts", role="verdict")
-    if role == "limit" and cells and _share(cells, _number_or_blank) < 0.5:
-        return use.because("the cells are names", role="limit name")
-    if role == "limit name" and cells and _share(cells, looks_like_number) > 0.8:
-        return use.because("the cells are numbers", role="limit")
-    if role == "verdict" and cells and _share(cells, facts.verdict) < 0.2 and _share(cells, looks_like_number) > 0.5:
-        return use.because("the cells are numbers, not verdicts", role="value" if use.parameter else "ignored")
-    if role == "reference" and cells and use.unit == "dBm":
-        return use.because("in dBm", role="reference power")
-    if role == "value" and not use.parameter and not cells:
-        return use.because("no cell is filled", role="ignored")
-    if role == "value" and use.parameter == "" and heading.direction and _share(cells, _number_or_blank) < 0.5:
-        return use.because("the cells are no numbers", role="ignored")
-    if role == "accuracy" and cells and _share(cells, pair_facts.accuracy_level) > 0.8:
-        return use.because("the cells are accuracy levels of testers", role="accuracy level")
-    if role in _WORDS_OF_PAIRS and _share(cells, _WORDS_OF_PAIRS[role]) == 0:
-        return use.because(f"no cell tells a {role}", role="ignored")
-    if role in {"direction", "end"} and cells and _share(cells, facts.direction) < 0.3:
-        return use.because("no cell names a direction", role="ignored")
-    if role == "tested at" and cells and _share(cells, _is_clock) > 0.8:
-        return use.because("the cells are times of day", role="time")
-    if role == "wavelength" and cells and max(map(facts.wavelength_nm, cells)) < 0:
-        return use.because("no cell is a wavelength", role="ignored")
-    return use
-
-
-def _are_verdicts(cells: list[str]) -> bool:
-    """Whether most cells are verdicts, or say that there is none; one at least is one."""
-    verdicts = [bool(facts.verdict(text)) for text in cells]
-    none = [bool(word("no verdict", text) or word("near the limit", text)) for text in cells]
-    return any(verdicts) and sum(map(max, verdicts, none)) > 0.5 * len(cells)
-
-
-_WORDS_OF_PAIRS: dict[str, Callable[[str], object]] = {
-    "accuracy level": pair_facts.accuracy_level,
-    "screen": pair_facts.screen,
-    "wiring scheme": lambda text: pair_facts.wiring_scheme(text)[0],
-}
-"""Roles whose headings mean other things too; only their cells tell."""
-
-
 def role_of_fact(heading: Heading, text: str) -> str:
     """Role of a label/value line: what its label says, settled by its value as that of a column by its cells."""
-    return _by_content(_first_use(-1, heading), heading, [text]).role
+    return by_content(_first_use(-1, heading), heading, [text]).role
 
 
 def _medium(uses: list[Use], block: Block, default: str) -> list[Use]:
@@ -226,7 +130,7 @@ def _long_parameters(uses: list[Use], block: Block) -> frozenset[str]:
     found: set[str] = set()
     for use in uses:
         if use.role == "parameter":
-            for text in _sample(block.sheet.columns[use.col], block.data_rows):
+            for text in sample(block.sheet.columns[use.col], block.data_rows):
                 found.add(understand((text,)).parameter)
     return frozenset(found)
 
@@ -281,7 +185,7 @@ def _from_outside(uses: list[Use], outer: Heading | None) -> list[Use]:
 
 def _pair_of_row(use: Use, block: Block) -> Use:
     """A column of numbers headed by a pair alone, in rows that name the parameter, holds values of that pair."""
-    numbers = _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank)
+    numbers = share(sample(block.sheet.columns[use.col], block.data_rows), number_or_blank)
     if use.role != "ignored" or not use.pair or use.parameter or numbers < 0.5:
         return use
     return use.because("the rows name the parameter", role="value", sure=0.9)
@@ -302,7 +206,7 @@ def _generic_values(uses: list[Use], block: Block) -> list[Use]:
             out.append(use.because("names no parameter, and others do", role="ignored"))
         elif not fiber or use.unit not in {"", "dB"} or use.frequency_mhz > 0:
             out.append(use.because("names no parameter", role="ignored"))
-        elif _share(_sample(block.sheet.columns[use.col], block.data_rows), _number_or_blank) < 0.3:
+        elif share(sample(block.sheet.columns[use.col], block.data_rows), number_or_blank) < 0.3:
             out.append(use.because("names no parameter and holds no numbers", role="ignored"))
         else:
             out.append(use.because("names no parameter: taken as loss", parameter="loss", sure=min(use.sure, 0.7)))
@@ -417,7 +321,7 @@ def _wire_map_verdicts(uses: list[Use]) -> list[Use]:
 def _both_keys(uses: list[Use]) -> list[Use]:
     """A column of both keys gives the direction alone where another column is the wavelength."""
     waves = [use for use in uses if use.role == "wavelength"]
-    both = [use for use in waves if _BOTH_KEYS in use.why]
+    both = [use for use in waves if BOTH_KEYS in use.why]
     if not both or len(both) == len(waves) or any(use.role == "direction" for use in uses):
         return uses
     return [

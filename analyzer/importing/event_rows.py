@@ -18,8 +18,10 @@ from analyzer.importing.cells import ABOVE, BELOW, NO_BOUND
 from analyzer.importing.columns import Use
 from analyzer.importing.events import CORD_ROLES, VALUE_ROLES, stated_lengths
 from analyzer.importing.fact_columns import read_facts
-from analyzer.importing.readings import PROBLEMS, Parsed, category_codes, factors, parse_column, row_attributes
-from analyzer.importing.rows import classify, texts_at
+from analyzer.importing.parsed import PROBLEMS, Parsed, category_codes, factors, parse_column
+from analyzer.importing.row_attributes import row_attributes
+from analyzer.importing.row_labels import texts_at
+from analyzer.importing.rows import classify
 from analyzer.importing.source import Decisions, Tallies
 from analyzer.importing.table import TableResult, identity
 from analyzer.importing.votes import votes_of

@@ -22,7 +22,7 @@ from analyzer.importing.columns import Use
 from analyzer.importing.forms import FACT_ROLES, Pair, add_facts_above, pairs_in
 from analyzer.importing.grid import TEXT, Sheet
 from analyzer.importing.headings import understand
-from analyzer.importing.readings import parse_column
+from analyzer.importing.parsed import parse_column
 from analyzer.importing.sweeps import Surroundings
 from analyzer.importing.words import event_phrases, folded, word
 

@@ -15,7 +15,7 @@ from analyzer.importing.columns import Use
 from analyzer.importing.distinct import iso_times, text_array, where
 from analyzer.importing.end_positions import numbers_positions, position_numbers
 from analyzer.importing.grid import NUMBER, TEXT, CellColumn
-from analyzer.importing.readings import category_codes, factors, parse_column
+from analyzer.importing.parsed import category_codes, factors, parse_column
 from analyzer.importing.words import plain, units, word
 from analyzer.schema import CATEGORIES
 

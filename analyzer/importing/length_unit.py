@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.importing.blocks import Block
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
-from analyzer.importing.readings import factors, parse_column
+from analyzer.importing.parsed import factors, parse_column
 from analyzer.importing.words import plain
 
 FOOT = 0.3048

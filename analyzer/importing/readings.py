@@ -3,77 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.importing import facts, wire_maps
+from analyzer.importing import wire_maps
 from analyzer.importing.blocks import Block
-from analyzer.importing.cells import ABOVE, BELOW, FACTORS, NO_BOUND, OVER_RANGE, Number, parse_cell
+from analyzer.importing.cells import ABOVE, BELOW, NO_BOUND, OVER_RANGE
 from analyzer.importing.columns import COPPER_PARAMETERS, Use
-from analyzer.importing.distinct import constant, is_constant, present, spread
-from analyzer.importing.grid import NUMBER, TEXT, CellColumn
-from analyzer.importing.headings import understand
-from analyzer.importing.pair_colors import SCHEMES, color_names, colors_in, pair_codes, scheme_in
+from analyzer.importing.distinct import constant, is_constant, present
+from analyzer.importing.grid import CellColumn
+from analyzer.importing.pair_colors import color_names, pair_codes
+from analyzer.importing.parsed import (
+    PARAMETERS,
+    PROBLEMS,
+    VERDICTS,
+    Parsed,
+    category_codes,
+    factors,
+    parse_column,
+    stated_unit,
+    unit_inside,
+    written_decimals,
+)
+from analyzer.importing.row_attributes import RowAttributes
 from analyzer.importing.words import plain, units
-from analyzer.schema import CATEGORIES, UNIT_OF_PARAMETER
-
-PARAMETERS = CATEGORIES["parameter"]
-PROBLEMS = (
-    "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
-    "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
-)  # fmt: skip
-_COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
-_VERDICTS = CATEGORIES["declared_verdict"]
-
-
-@dataclass
-class Parsed:
-    """One column parsed: an entry per row. `problem` numbers `PROBLEMS`; 0 is none."""
-
-    filled: np.ndarray
-    value: np.ndarray
-    bound: np.ndarray
-    decimals: np.ndarray
-    unit: np.ndarray
-    problem: np.ndarray
-    verdict: np.ndarray
-
-
-def parse_column(column: CellColumn, rows: np.ndarray, mark: str | None) -> Parsed:
-    """Numbers of a column at some rows."""
-    numbers = column.parsed.get(mark)
-    if numbers is None:
-        read: list[Number] = column.map(lambda text, kind: parse_cell(text, kind, mark, column.decimals))
-        numbers = column.parsed[mark] = list(zip(*read, strict=True))
-        numbers[_PROBLEM] = [PROBLEMS.index(problem) for problem in numbers[_PROBLEM]]
-        numbers[_VERDICT] = [_VERDICTS.index(verdict) if verdict else -1 for verdict in numbers[_VERDICT]]
-    values, bounds, decimals, written, problems, verdicts = numbers
-    codes = column.at(rows)
-    return Parsed(
-        codes != 0,
-        np.asarray(values, dtype=np.float64)[codes],
-        spread(bounds, codes, np.int8),
-        spread(decimals, codes, np.int8),
-        spread(written, codes, object),
-        np.asarray(problems, np.int8)[codes],
-        spread(verdicts, codes, np.int8),
-    )
-
-
-_PROBLEM, _VERDICT = Number._fields.index("problem"), Number._fields.index("verdict")
-
-
-def written_decimals(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> np.ndarray:
-    """Decimals with which each cell was written, at most 9; those of a number cell are its own, not those shown."""
-    kinds = column.kinds or [TEXT] * len(column.texts)
-    own = [
-        min(len(text.partition(".")[2]) if "e" not in text.lower() else 9, 9) if kind == NUMBER else -1
-        for text, kind in zip(column.texts, kinds, strict=True)
-    ]
-    typed = np.asarray(own, dtype=np.int64)[column.at(rows)]
-    return np.minimum(np.where(typed >= 0, typed, np.where(parsed.decimals >= 0, parsed.decimals, 9)), 9)
 
 
 @dataclass
@@ -128,120 +82,6 @@ def _loss_from_powers(
 
 
 @dataclass
-class RowAttributes:
-    """What the cells of a row say about its readings (long tables); -1 or empty where they do not."""
-
-    parameter: np.ndarray
-    wavelength: np.ndarray
-    pair: np.ndarray
-    end: np.ndarray
-    direction: np.ndarray
-    unit: np.ndarray
-    frequency: np.ndarray
-    color: np.ndarray
-    """Color that names the pair, a number in `pair_colors.color_names`."""
-    scheme: np.ndarray
-    """Wiring scheme, a number in `pair_colors.SCHEMES`."""
-
-
-def category_codes(name: str, texts: list[str]) -> np.ndarray:
-    """Codes of texts in a closed set, -1 for empty or foreign ones."""
-    index = {text: code for code, text in enumerate(CATEGORIES[name])}
-    return np.fromiter((index.get(text, -1) for text in texts), np.int16, len(texts))
-
-
-def row_attributes(block: Block, uses: list[Use], rows: np.ndarray, mark: str | None) -> RowAttributes:
-    """Attributes of the readings that stand in cells rather than in headings."""
-    count = len(rows)
-    by_role = {use.role: use for use in reversed(uses)}
-    sheet = block.sheet
-
-    def codes(role: str, name: str, parse: Callable[[str], str]) -> np.ndarray:
-        if role not in by_role:
-            return np.full(count, -1, dtype=np.int16)
-        column = sheet.columns[by_role[role].col]
-        found = category_codes(name, column.map(lambda text, _: parse(text) if text else ""))
-        return np.asarray(found[column.at(rows)])
-
-    def numbers(role: str, names: tuple[str, ...], parse: Callable[[str], str]) -> np.ndarray:
-        if role not in by_role:
-            return constant(-1, count, np.int16)
-        column = sheet.columns[by_role[role].col]
-        found = [parse(text) if text else "" for text in column.texts]
-        return spread([names.index(name) if name else -1 for name in found], column.at(rows), np.int16)
-
-    wavelength, beside = np.full(count, -1, dtype=np.int16), np.full(count, -1, dtype=np.int16)
-    if "wavelength" in by_role:
-        column = sheet.columns[by_role["wavelength"].col]
-        both = [facts.wavelength_and_direction(text) for text in column.texts]
-        said = [key[0] if key else facts.wavelength_nm(text) for key, text in zip(both, column.texts, strict=True)]
-        wavelength = np.asarray(said, dtype=np.int16)[column.at(rows)]
-        beside = category_codes("direction", [key[1] if key else "" for key in both])[column.at(rows)]
-    unit = constant("", count, object)
-    if "unit" in by_role:
-        column = sheet.columns[by_role["unit"].col]
-        unit = spread(column.map(lambda text, _: units().get(plain(text), text)), column.at(rows), object)
-    frequency = np.full(count, math.nan)
-    if "frequency" in by_role:
-        use = by_role["frequency"]
-        parsed = parse_column(sheet.columns[use.col], rows, mark)
-        frequency = parsed.value * factors(parsed.unit, use.unit or "MHz", "MHz")
-    attributes = RowAttributes(
-        np.full(count, -1, dtype=np.int16), wavelength, codes("pair", "pair", facts.pair), codes("end", "end", facts.end),
-        codes("direction", "direction", facts.direction), unit, frequency,
-        numbers("pair", color_names(), colors_in), numbers("wiring scheme", SCHEMES, scheme_in),
-    )  # fmt: skip
-    attributes.direction = np.where(attributes.direction < 0, beside, attributes.direction)
-    if "parameter" in by_role:
-        _parameter_cells(attributes, sheet.columns[by_role["parameter"].col], rows)
-    if "direction" not in by_role and "end" in by_role:
-        fiber = ~np.isin(attributes.parameter, _COPPER_CODES) & (wavelength > 0)
-        attributes.direction = np.where(fiber, attributes.end, -1).astype(np.int16)
-        attributes.end = np.where(fiber, -1, attributes.end).astype(np.int16)
-    return attributes
-
-
-def _parameter_cells(attributes: RowAttributes, column: CellColumn, rows: np.ndarray) -> None:
-    """A cell such as `NEXT 12-36` names parameter and pair; `Loss 850 nm` names parameter and wavelength."""
-    said = [understand((text,)) for text in column.texts]
-    codes = column.at(rows)
-    names = [heading.parameter or ("loss" if heading.wavelength_nm > 0 else "") for heading in said]
-    attributes.parameter = category_codes("parameter", names)[codes]
-    waves = np.asarray([heading.wavelength_nm for heading in said], dtype=np.int16)[codes]
-    attributes.wavelength = np.where(attributes.wavelength < 0, waves, attributes.wavelength)
-    mhz = np.asarray([heading.frequency_mhz for heading in said])[codes]
-    attributes.frequency = np.where(np.isnan(attributes.frequency) & (mhz > 0), mhz, attributes.frequency)
-    for name in ("pair", "end", "direction"):
-        found = category_codes(name, [getattr(heading, name) for heading in said])[codes]
-        now = getattr(attributes, name)
-        setattr(attributes, name, np.where(now < 0, found, now))
-
-
-def factors(written: np.ndarray, default: str, inside: str) -> np.ndarray:
-    """Factor from each unit as written (else the default) to the unit inside; NaN where they do not fit."""
-    table = FACTORS[inside]
-    usual = table.get(default or inside, math.nan)
-    if is_constant(written):
-        return constant(table.get(written[0], math.nan) if written[0] else usual, len(written), np.float64)
-    out = np.full(len(written), usual)
-    for unit in set(written[written != ""].tolist()):
-        out[written == unit] = table.get(unit, math.nan)
-    return out
-
-
-def stated_unit(first: np.ndarray, second: np.ndarray) -> np.ndarray:
-    """The unit of each cell: what `first` states, else what `second` does."""
-    if is_constant(first):
-        return first if first[0] else np.broadcast_to(second, len(first))
-    return np.asarray(np.where(first != "", first, second))
-
-
-def unit_inside(parameter: str) -> str:
-    """Unit of a parameter inside the product."""
-    return UNIT_OF_PARAMETER.get(parameter, "dB")
-
-
-@dataclass
 class Readings:
     """Readings of one value column: an entry per reading; `rows` numbers the data rows."""
 
@@ -259,41 +99,6 @@ class Readings:
     verdict: np.ndarray
     row_unit: np.ndarray
     """Unit that the row states for the reading, empty where it states none."""
-
-
-def attributes_of(
-    block: Block, uses: list[Use], use: Use, rows: np.ndarray, mark: str | None, known: dict[tuple[Use, ...], RowAttributes]
-) -> RowAttributes:  # fmt: skip
-    """What the rows say about the readings of one value column; `known` keeps what was read for the columns before.
-
-    Pair, end and frequency columns that name a parameter or an end speak of its values alone, before those of the
-    whole row. Where the rows name the parameter of a value, what they say is about that value, not about the columns
-    with a parameter of their own; a wire map has no pair, end and frequency in any case, nor has a length. Of several
-    that place a worst point, that of the margin speaks of margins, that of the value of values.
-    """
-    placing = {"pair", "end", "frequency"}
-    by_rows = any(other.role == "parameter" for other in uses) and any(
-        other.role in {"value", "margin"} and not other.parameter for other in uses
-    )
-    about_others = bool(use.parameter) and (by_rows or use.parameter in {"wire map", "length"})
-    own = [
-        other
-        for other in uses
-        if other.role in placing and other.parameter and other.parameter == use.parameter
-        and other.end in {"", use.end} and other.pair in {"", use.pair}
-    ]  # fmt: skip
-    point = use.about or "value"
-    own.sort(key=lambda other: (other.end == "", other.pair == "", other.about != point, other.about != ""))
-    general = [
-        other
-        for other in uses
-        if not (other.role in placing and (other.parameter or about_others))
-        and not (other.role == "unit" and use.parameter and by_rows)
-    ]
-    wanted = (*own, *general)
-    if wanted not in known:
-        known[wanted] = row_attributes(block, list(wanted), rows, mark)
-    return known[wanted]
 
 
 def read_value_column(
@@ -422,10 +227,7 @@ def _wire_map(column: CellColumn, rows: np.ndarray, parsed: Parsed) -> tuple[np.
     """A wire map is right or wrong: no number, a declared verdict where one is declared."""
     codes = column.at(rows)
     said = [wire_maps.declared_verdict(text) for text in column.texts]
-    verdict = np.asarray([_VERDICTS.index(text) if text else -1 for text in said], dtype=np.int8)[codes]
+    verdict = np.asarray([VERDICTS.index(text) if text else -1 for text in said], dtype=np.int8)[codes]
     known = np.asarray([bool(wire_maps.told(text)) for text in column.texts])[codes]
     problem = np.where(known, 0, np.where(parsed.problem == 0, PROBLEMS.index("not-a-number"), parsed.problem))
     return np.full(len(rows), math.nan), problem.astype(np.int8), verdict
-
-
-__all__ = ["NO_BOUND", "PARAMETERS", "PROBLEMS", "Parsed", "Readings", "attributes_of", "category_codes", "parse_column", "read_value_column", "reference_power", "row_attributes"]  # fmt: skip

@@ -13,13 +13,13 @@ import numpy as np
 import pandas as pd
 
 from analyzer import schema
+from analyzer.importing.assemble import conform_codes
 from analyzer.importing.blocks import Block, find_blocks
 from analyzer.importing.column_map import heading_rows, overrule, overrule_decisions
 from analyzer.importing.columns import Use, settle_columns
 from analyzer.importing.fact_columns import read_facts
 from analyzer.importing.grid import read_sheets
-from analyzer.importing.read import _conform
-from analyzer.importing.rows import texts_at
+from analyzer.importing.row_labels import texts_at
 from analyzer.importing.source import HeadingsOnly, NoTable, ReadContext, Source
 from analyzer.importing.table import identity
 from analyzer.importing.votes import settle, votes_of
@@ -69,7 +69,7 @@ def read_schedule(
         use = next(use for use in uses if use.role == "length")
         aside.append(_cells_aside(block, rows[named][unstated], use, "unit-not-stated"))
     frame = _expand(block, labels[named], strands[named], found.arrays, rows[named], aside)
-    return _conform("schedule", frame), _aside_table(aside)
+    return conform_codes("schedule", frame), _aside_table(aside)
 
 
 def schedule_table(source: Source, context: ReadContext, wanted: str | None = None) -> tuple[Block, list[Use]]:

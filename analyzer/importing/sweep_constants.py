@@ -10,7 +10,7 @@ import pandas as pd
 
 from analyzer.importing.columns import Use
 from analyzer.importing.grid import CellColumn
-from analyzer.importing.readings import PROBLEMS, Parsed, category_codes, factors, unit_inside
+from analyzer.importing.parsed import PROBLEMS, Parsed, category_codes, factors, unit_inside
 from analyzer.importing.words import plain, units
 from analyzer.schema import CATEGORIES
 

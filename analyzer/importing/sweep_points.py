@@ -21,8 +21,9 @@ from analyzer.importing.fact_columns import read_facts
 from analyzer.importing.grid import CellColumn
 from analyzer.importing.headings import understand
 from analyzer.importing.pair_colors import color_names, colors_in
-from analyzer.importing.readings import PROBLEMS, Parsed, category_codes, factors, parse_column, unit_inside
-from analyzer.importing.rows import classify, texts_at
+from analyzer.importing.parsed import PROBLEMS, Parsed, category_codes, factors, parse_column, unit_inside
+from analyzer.importing.row_labels import texts_at
+from analyzer.importing.rows import classify
 from analyzer.importing.source import Decisions, Tallies
 from analyzer.importing.sweep_constants import OF_THE_LINK, constants_of, fact_once
 from analyzer.importing.sweeps import KEY_ROLES, named_parameter

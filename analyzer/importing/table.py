@@ -18,19 +18,12 @@ from analyzer.importing.columns import COPPER_PARAMETERS, Use
 from analyzer.importing.companions import companion
 from analyzer.importing.distinct import codes_at, constant, folded_labels, present, text_array
 from analyzer.importing.fact_columns import read_facts
+from analyzer.importing.parsed import PARAMETERS, PROBLEMS, factors, parse_column
 from analyzer.importing.ranges import group_sizes, sizes_of, split_ranges, strands_of
-from analyzer.importing.readings import (
-    PARAMETERS,
-    PROBLEMS,
-    Readings,
-    RowAttributes,
-    attributes_of,
-    factors,
-    parse_column,
-    read_value_column,
-    reference_power,
-)
-from analyzer.importing.rows import Rows, classify, facts_filled_down, identity_of, joined, texts_at
+from analyzer.importing.readings import Readings, read_value_column, reference_power
+from analyzer.importing.row_attributes import RowAttributes, attributes_of
+from analyzer.importing.row_labels import identity_of, joined, texts_at
+from analyzer.importing.rows import Rows, classify, facts_filled_down
 from analyzer.importing.source import Decisions
 from analyzer.importing.words import set_aside_codes
 from analyzer.schema import TABLES

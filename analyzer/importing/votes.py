@@ -16,7 +16,7 @@ from analyzer.importing.cells import mark_vote
 from analyzer.importing.columns import Use
 from analyzer.importing.distinct import FEW, matching
 from analyzer.importing.grid import TEXT, CellColumn
-from analyzer.importing.readings import parse_column
+from analyzer.importing.parsed import parse_column
 from analyzer.importing.source import Decisions, Tallies
 
 _GAIN = {"loss", "insertion loss", "NEXT", "PSNEXT", "return loss", "optical return loss"}
