@@ -30,8 +30,8 @@ def practice_rules() -> tuple[PracticeRule, ...]:
     """All rules, in the order of the file."""
     return tuple(
         PracticeRule(
-            row["rule"], row["asks"], *(tuple(row[name].split()) for name in ("findings", "keys", "closing")),
-            row["elsewhere"], row["not_checked"],
+            row["rule"], row["asks"], tuple(row["findings"].split()), tuple(row["keys"].split()),
+            tuple(row["closing"].split()), row["elsewhere"], row["not_checked"],
         )
         for row in rows_of("practice_rules.csv")
     )  # fmt: skip
