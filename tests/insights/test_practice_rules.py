@@ -1,6 +1,7 @@
 """Every rule of practice stands in the coverage table once, and what the table names exists and is checked."""
 
 import re
+from pathlib import Path
 
 import pytest
 from practice_cases import CASES
@@ -48,8 +49,9 @@ def test_every_case_is_of_rules_that_name_its_code():
             assert named[rule] & codes, f"{name}: {rule} names none of {sorted(codes)}"
 
 
-def test_the_page_holds_every_rule_once():
+def test_the_page_is_made_from_the_table_and_holds_every_rule_once():
     page = coverage_page()
+    assert (Path(__file__).parents[2] / "docs" / "practice.md").read_text(encoding="utf-8") == page
     assert [rule for rule in EVERY_RULE if len(re.findall(rf"^\| {rule} \|", page, re.MULTILINE)) != 1] == []
 
 

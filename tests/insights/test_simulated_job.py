@@ -56,5 +56,10 @@ def test_a_clean_job_stays_quiet(tmp_path, seed):
     # of the strands that are rightly told (2.4 % of all have a dirty connector) one in twenty more may be wrongly told
     assert set(alarms) <= {"worse-than-sisters"}
     assert alarms["worse-than-sisters"] <= 2
-    warned = {item.code for item in analysis.findings if item.severity != "note"}
+    # a link far off its line because its connector was dirty is told rightly, by one of the two
+    warned = {
+        item.code
+        for item in analysis.findings
+        if item.severity != "note" and not (item.code == "off-the-line" and set(item.links) <= made.dirty)
+    }
     assert warned <= {"worse-than-sisters", "test-missing"}
