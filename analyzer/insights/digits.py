@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import EACH, even_digits, poisson_at_least, threshold
-from analyzer.insights.joined import LOSS, Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
+from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.lengths import lengths
 from analyzer.insights.register import finding
 from analyzer.insights.series import runs_of
@@ -43,9 +43,6 @@ def round_readings(job: Joined) -> list[Finding]:
     live = job.readings[job.readings["parameter"].isin(_DECIBELS) & (job.readings["decimals"] >= 0)]
     if len(live) < FEWEST_DIGITS:
         return []
-    # both directions of a fiber read nearly the same: one of them is counted, else half the readings repeat the others
-    again = live.duplicated(["link", "record", "parameter", "wavelength_nm"]) & (live["parameter"] == LOSS)
-    live = live[~again.to_numpy()]
     live = live.assign(file=job.records["file"].to_numpy()[live["record"].to_numpy()])
     live = live.assign(decimals=_with_zeros(live))
     groups = group_numbers(live, ["file", "parameter", "decimals"])

@@ -100,9 +100,8 @@ def test_readings_that_all_end_in_0_or_5():
     for row in rows:
         row["loss"] = {key: round(round(value / 0.05) * 0.05, 2) for key, value in row["loss"].items()}
     (found,) = digits.round_readings(joined(rows))
-    # 72 strands at two wavelengths; the second direction repeats the first but for a few hundredths
-    assert "144 readings of loss" in found.message
-    assert sum(one.value for one in found.evidence if not one.file) == 144
+    assert "288 readings of loss" in found.message
+    assert sum(one.value for one in found.evidence) == 288
 
 
 def test_zeros_that_a_spreadsheet_dropped_make_no_digit_rare():
