@@ -69,9 +69,17 @@ def same_readings(job: Joined) -> list[Finding]:
             crowds = [group for group in groups if len(group) >= CROWD]
             if beyond and crowds and seen > MANY_TIMES * expected:
                 found += _told_equal(job, vectors, crowds, expected)
-                continue
+                # links that crowd hide no copied stretch of the others
+                exact = _apart(exact, np.concatenate(crowds))
         found += _copied_stretches(job, vectors, exact)
     return found
+
+
+def _apart(exact: np.ndarray, told: np.ndarray) -> np.ndarray:
+    """The hashes of the links, those that are told already made unlike any other."""
+    apart = exact.copy()
+    apart[told] = _mix(exact[told] + told.astype(np.uint64))
+    return apart
 
 
 def near_copies(job: Joined) -> list[Finding]:

@@ -66,6 +66,9 @@ def unlike_sisters(job: Joined) -> list[Finding]:
         return []
     live = job.measured[job.measured["in_force"]]
     keys = ["parameter", "wavelength_nm", "pair", "end", "direction"]
+    # the worst of all pairs and ends speaks for all of them: which one it was is chance
+    worst = job.analysis.readings["worst"].to_numpy()[live["reading"].to_numpy()]
+    live = live.assign(**{key: live[key].mask(worst, -1) for key in ("pair", "end")})
     live = live.assign(cable=job.links["cable"].to_numpy()[live["link"].to_numpy()]).dropna(subset="cable")
     live = live.drop_duplicates(["link", *keys])
     if live.empty:

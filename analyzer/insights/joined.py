@@ -118,11 +118,23 @@ class Joined:
                 **codes,
                 "wavelength_nm": readings["wavelength_nm"].to_numpy().astype(np.int64),
                 "value": readings["value"].to_numpy(),
-                "decimals": readings["decimals"].to_numpy().astype(np.int64),
+                "decimals": self._decimals,
                 "in_force": judged["in_force"].to_numpy(),
                 "margin": judged["margin"].to_numpy(),
             }
         )
+
+    @cached_property
+    def _decimals(self) -> np.ndarray:
+        """Decimals of each reading; those that no number format tells, from the numbers of their file and parameter."""
+        readings = self.analysis.readings
+        decimals = readings["decimals"].to_numpy().astype(np.int64)
+        unknown = np.flatnonzero((decimals < 0) & readings["value"].notna().to_numpy())
+        if len(unknown):
+            file = self.records["file"].to_numpy()[readings["record"].to_numpy()[unknown]]
+            group = distinct_rows(pd.Series(file), readings["parameter"].iloc[unknown])[0]
+            decimals[unknown] = _decimals_of(readings["value"].to_numpy()[unknown], group)[group]
+        return decimals
 
     @cached_property
     def readings(self) -> pd.DataFrame:
@@ -219,6 +231,20 @@ class Joined:
 
 
 LOSS = CATEGORIES["parameter"].index("loss")
+
+
+MOST_DECIMALS, ALIKE_WRITTEN = 6, 0.9
+"""Decimals beyond which numbers of a workbook were worked out; share of a group that its decimals must do for."""
+
+
+def _decimals_of(values: np.ndarray, group: np.ndarray) -> np.ndarray:
+    """The fewest decimals that nine of ten numbers of each group are whole in: a workbook drops the last zeros."""
+    size = np.bincount(group)
+    found = np.full(len(size), MOST_DECIMALS, dtype=np.int64)
+    for decimals in range(MOST_DECIMALS - 1, -1, -1):
+        whole = np.isclose(np.round(values, decimals), values, rtol=0, atol=1e-9)
+        found[np.bincount(group, whole) >= ALIKE_WRITTEN * size] = decimals
+    return found
 
 
 def counted(what: str, value: float, unit: str = "") -> Evidence:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from analyzer.insights.chances import at_least, threshold
-from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words
+from analyzer.insights.joined import Joined, chance_evidence, chance_words, counted, counted_words, group_numbers
 from analyzer.insights.register import finding
 from analyzer.schema import CATEGORIES, Evidence, Finding
 
@@ -75,7 +75,7 @@ def differ_in_sheath(job: Joined) -> list[Finding]:
     if rows.empty:
         return []
     grouped = rows["length_m"].groupby(rows["cable"])
-    usual, strands = grouped.transform("median"), grouped.transform("size")
+    usual, strands = _usual(rows), grouped.transform("size")
     apart = (rows["length_m"] - usual).abs()
     odd = (strands >= FEWEST_STRANDS) & (apart > np.maximum(SHEATH_M, SHEATH_PERCENT / 100 * usual))
     odd &= ~_by_feet(rows["length_m"] / usual)  # told as mixed units
@@ -127,7 +127,7 @@ def units_mixed(job: Joined) -> list[Finding]:
     rows = lengths(job)
     if rows.empty:
         return []
-    sheath = rows.groupby("cable", dropna=False)["length_m"].transform("median").where(rows["cable"].notna())
+    sheath = _usual(rows).where(rows["cable"].notna())
     fiber = rows["medium"] != "twisted pair"
     usual = rows["scheduled_m"].fillna(sheath.where(fiber))
     ratio = rows["length_m"] / usual
@@ -180,6 +180,13 @@ def index_bent(job: Joined) -> list[Finding]:
         evidence = [counted(f"usual group index of {named}", usual_here), *places]
         found.append(finding("group-index-odd", message, job.labels(some["link"]), evidence=evidence))
     return found
+
+
+def _usual(rows: pd.DataFrame) -> pd.Series:
+    """The middle length of each cable that a strand has: between two halves of a sheath lies a length of neither."""
+    cable = group_numbers(rows, ["cable"])
+    middle = rows["length_m"].groupby(cable).quantile(0.5, interpolation="lower").to_numpy()
+    return pd.Series(middle[cable], rows.index)
 
 
 def _by_feet(ratio: pd.Series) -> pd.Series:

@@ -64,6 +64,31 @@ def test_a_whole_cable_of_one_and_the_same_reading():
     assert len(found.links) == 24
 
 
+def test_a_crowd_of_equal_links_hides_no_copied_stretch():
+    one, other = two_cables()
+    for n in range(6, 14):
+        other[n]["loss"] = dict(one[n]["loss"])
+    crowd = strands("TB-109", seed=9)
+    for n, row in enumerate(crowd):
+        row["loss"] = {(wave, way): round(0.4 + 0.01 * (n % 3), 2) for wave, way in row["loss"]}
+    found = copies.same_readings(joined(one + other + crowd))
+    assert {row["label"] for row in crowd} <= {label for item in found for label in item.links}
+    told = [item for item in found if "in the same order" in item.message]
+    assert [len(item.links) for item in told] == [16]
+
+
+def test_numbers_of_a_workbook_without_a_format_are_read_as_they_are_written():
+    one, other = two_cables()
+    for row in one + other:
+        row["loss"] = {key: (value, None, -1) for key, value in row["loss"].items()}
+    job = joined(one + other)
+    assert set(job.losses["decimals"]) == {2}
+    assert copies.same_readings(job) == []
+    assert copies.directions_alike(job) == []
+    other[6]["loss"][850, "A-B"] = (0.123456789, None, -1)
+    assert set(joined(one + other).losses["decimals"]) == {2}
+
+
 def test_near_pairs_are_those_that_a_comparison_of_all_finds():
     rng = np.random.default_rng(4)
     points = rng.normal(0, 15, (400, 12))
@@ -310,6 +335,16 @@ def test_feet_among_meters():
     change(rows, [4, 5, 6], length_m=round(120.0 / 0.3048, 1))
     job = joined(rows)
     assert codes(lengths.units_mixed(job)) == ["units-mixed"]
+    assert lengths.differ_in_sheath(job) == []
+
+
+def test_half_a_sheath_in_feet_is_no_sheath_of_two_lengths():
+    rows = strands()
+    change(rows, range(12, 24), length_m=round(120.0 / 0.3048, 1))
+    job = joined(rows)
+    (found,) = lengths.units_mixed(job)
+    assert found.links == tuple(f"TB-101-{n}" for n in range(13, 25))
+    assert "393.7 where 120.0 m" in found.message
     assert lengths.differ_in_sheath(job) == []
 
 

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from crew import analysis, codes, job_of, joined, om4, schedule_of, strands
 
+from analyzer import analyze
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.importing import strand_aliases
 from analyzer.insights import coverage, dates, labels, limits_used, people
+from analyzer.insights.joined import Joined
 
 
 def of_job(text, rows=None, **more):
@@ -251,6 +253,16 @@ def test_a_direction_that_the_sisters_have():
     (found,) = coverage.unlike_sisters(joined(rows))
     assert found.message == "TB-101: 1 link of 8 without loss at 850 nm B-A, which the others have"
     assert coverage.unlike_sisters(joined(strands(count=8))) == []
+
+
+def test_the_worst_of_all_pairs_is_no_test_of_one_pair(tmp_path):
+    lines = ["Outlet,Category,Configuration,Length (m),Worst return loss (dB),Pair,MHz"]
+    lines += [f"W01-0{n},6A,permanent link,{40 + n},14.{n},{'36' if n == 3 else '12'},200" for n in range(1, 9)]
+    (tmp_path / "outlets.csv").write_text("\n".join(lines))
+    run = analyze([tmp_path / "outlets.csv"])
+    assert run.readings.loc[run.readings["parameter"] == "return loss", "worst"].all()
+    run.links["missing"] = None  # what is required is told elsewhere
+    assert coverage.unlike_sisters(Joined(run)) == []
 
 
 def test_strand_numbers_that_are_missing_without_a_schedule():
