@@ -80,6 +80,7 @@ def test_honest_sweeps_are_quiet():
     assert told(honest(120, 31, GRID)) == []
 
 
+@pytest.mark.slow
 def test_links_of_one_short_length_are_quiet():
     """Hardly any cable: what is left are connectors of one make."""
     assert told(honest(60, 34, GRID, all_about_m=4.0)) == []
@@ -92,6 +93,7 @@ def test_insertion_loss_proves_nothing():
     assert told(made) == []
 
 
+@pytest.mark.slow
 def test_half_of_the_curves_are_enough_and_fewer_are_not():
     made = honest(16, 36, GRID)
     kept = {key: value.copy() for key, value in made.curve.items()}
@@ -153,6 +155,7 @@ def test_few_links_teach_nothing_of_chance():
     assert told(made) == []
 
 
+@pytest.mark.slow
 def test_sweeps_over_other_frequencies_are_not_compared():
     one, other = honest(12, 42, GRID), honest(12, 42, GRID[::2])
     runs = [Joined(run_of(made)) for made in (one, other)]

@@ -33,6 +33,7 @@ def _lacking(found):
     return "" if placed or found.code in NO_ROW else "a place"
 
 
+@pytest.mark.slow
 def test_every_finding_of_the_campus_says_where_it_stands():
     findings = analyze(CAMPUS).findings
     assert len(findings) > 10

@@ -107,6 +107,7 @@ def test_a_fall_of_less_than_a_decibel_is_not_told():
     assert leads.worn(copper((0.0, 0.7), seed=6, panel_db=0.0, ends="A")) == []
 
 
+@pytest.mark.slow
 def test_panels_that_differ_widely_hide_a_small_fall_and_make_none():
     """Twenty panels whose levels spread by 3 dB: their order alone makes falls of decibels again and again."""
     falls = []

@@ -78,6 +78,7 @@ def test_the_used_limits_are_rows_of_the_values_files(package):
         assert f"\n{one['row_id']}," in texts
 
 
+@pytest.mark.slow
 def test_options_of_the_command_line_are_marked(tmp_path):
     job = make_job(tmp_path / "job")
     outcome(["closeout", str(job), "-o", str(tmp_path / "out"), "--splices", "1"])
