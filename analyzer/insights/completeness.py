@@ -11,7 +11,6 @@ from analyzer.insights.register import finding
 from analyzer.insights.samples import drawn_from, sample_findings
 from analyzer.schema import Analysis, Evidence, Finding
 
-
 CABLES_NAMED = 6
 
 
