@@ -23,6 +23,7 @@ PARAMETERS = CATEGORIES["parameter"]
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
     "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
+    "below-zero",
 )  # fmt: skip
 _COPPER_CODES = [PARAMETERS.index(name) for name in sorted(COPPER_PARAMETERS)]
 _VERDICTS = CATEGORIES["declared_verdict"]
@@ -386,6 +387,8 @@ def _in_unit_inside(
             problem[power & np.isnan(value) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("power-level")
             wrong &= ~power
         problem[wrong] = np.where(power[wrong], PROBLEMS.index("power-level"), PROBLEMS.index("wrong-unit"))
+    if inside != "dB":
+        problem[at & (value < 0) & (problem == 0)] = PROBLEMS.index("below-zero")
     absurd = np.abs(value) > _MOST_DB
     if inside == "dB" and absurd.any():
         problem[at & absurd & (problem == 0) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("impossible-value")
