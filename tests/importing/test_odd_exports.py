@@ -296,5 +296,5 @@ def test_a_length_or_time_below_zero_is_set_aside():
     imported = read(
         "Link,Category,Length (m),Propagation delay 12 (ns),Loop resistance 12 (ohm)\nC1,6A,-5,-20,-3\nC2,6A,5,24,1.2\n"
     )
-    assert imported.set_aside["code"].tolist() == ["below-zero"] * 3
+    assert imported.set_aside["code"].tolist().count("below-zero") == 3
     assert imported.readings["value"].tolist() == [5.0, 24.0, 1.2]
