@@ -192,7 +192,7 @@ def test_calibration_of_the_record():
     rows = strands(count=4, calibrated_on=np.datetime64("2025-09-10"))
     (found,) = dates.calibration(of_job("", rows))
     assert (found.code, len(found.links)) == ("calibration-lapsed", 4)
-    assert "up to 369 days away" in found.message  # 2025-09-10 to 2026-09-14
+    assert "up to 369 days before the test" in found.message  # 2025-09-10 to 2026-09-14
     assert dates.calibration(of_job("", strands(count=4, calibrated_on=np.datetime64("2025-09-20")))) == []
 
 
