@@ -24,7 +24,7 @@ from analyzer.budget.looser import looser_than_standard
 from analyzer.budget.lower_grade import lower_grades
 from analyzer.budget.narrowed import narrowed
 from analyzer.budget.one_file import judge_file
-from analyzer.budget.owners_own import owners_own_told, set_apart
+from analyzer.budget.owners_own import is_owners, owners_own_told, set_apart
 from analyzer.budget.rules import rules_in_force
 from analyzer.budget.scheduled import ScheduleIndex
 from analyzer.budget.wording import with_wire_maps
@@ -141,14 +141,14 @@ def as_scheduled(imported: Imported, schedule: ScheduleIndex, values: Values) ->
 
 def _map_all(evidence: Sequence[Found], context: Context) -> tuple[list[dict[str, Any]], list[FileResult | None]]:
     """Map every file, settle, and map those again whose decisions changed; a broken file among good ones is told."""
-    files: list[dict[str, Any]] = []
-    results: list[FileResult | None] = []
+    files: list[dict[str, Any]] = [{} for _ in evidence]
+    results: list[FileResult | None] = [None for _ in evidence]
     first_with: dict[str, str] = {}
     failures: list[InputError] = []
-    for found in evidence:
-        row, result = _map_one(found, context, first_with, failures)
-        files.append(row)
-        results.append(result)
+    # a copy among the owner's own measurements must not stand in place of the contractor's file
+    owners = [is_owners(found.name, context.job.audit.files) for found in evidence]
+    for place in sorted(range(len(evidence)), key=owners.__getitem__):
+        files[place], results[place] = _map_one(evidence[place], context, first_with, failures)
     read = [result for result in results if result]
     if not read:
         raise failures[0] if len(failures) == 1 else _nothing_readable(failures)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fnmatch import fnmatch
+from fnmatch import fnmatchcase
 
 import numpy as np
 import pandas as pd
@@ -42,7 +42,7 @@ def set_apart(
     """
     if not patterns:
         return tables, seeds, None
-    hits = [[_fits(name, pattern) for name in names] for pattern in patterns]
+    hits = [[is_owners(name, [pattern]) for name in names] for pattern in patterns]
     of_file = np.any(hits, axis=0)
     owners = of_file[tables["records"]["file"].to_numpy()]
     if len(owners) and owners.all():
@@ -65,5 +65,7 @@ def owners_own_told(own: OwnersOwn | None) -> list[str]:
     return [f"the owner's own measurements are compared and decide no verdict: {records} of {', '.join(own.files)}"]
 
 
-def _fits(name: str, pattern: str) -> bool:
-    return fnmatch(name, pattern) or fnmatch(name, f"*/{pattern}")
+def is_owners(name: str, patterns: Sequence[str]) -> bool:
+    """Whether a pattern fits the whole name of a file or its last parts; upper and lower case are one."""
+    plain = name.casefold()
+    return any(fnmatchcase(plain, shape) for one in patterns for shape in (one.casefold(), f"*/{one.casefold()}"))

@@ -17,7 +17,7 @@ PARAMETERS = CATEGORIES["parameter"]
 
 PROBLEMS = (
     "", "not-measured", "not-a-number", "ambiguous-number", "impossible-value", "power-level", "wrong-unit",
-    "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color",
+    "unknown-parameter", "no-label-cell", "no-unit", "pair-by-color", "below-zero",
 )  # fmt: skip
 
 

@@ -191,6 +191,8 @@ def _in_unit_inside(
             problem[power & np.isnan(value) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("power-level")
             wrong &= ~power
         problem[wrong] = np.where(power[wrong], PROBLEMS.index("power-level"), PROBLEMS.index("wrong-unit"))
+    if inside != "dB":
+        problem[at & (value < 0) & (problem == 0)] = PROBLEMS.index("below-zero")
     absurd = np.abs(value) > _MOST_DB
     if inside == "dB" and absurd.any():
         problem[at & absurd & (problem == 0) & (parsed.bound != OVER_RANGE)] = PROBLEMS.index("impossible-value")

@@ -40,20 +40,36 @@ def owners_measurements(job: Joined) -> list[Finding]:
     reasons = pd.concat([_readings_that_differ(both), _records_that_differ(records)], ignore_index=True)
     looked_at = np.unique(link[link >= 0])
     differing = np.unique(reasons["link"].to_numpy(dtype=np.int64))
-    unknown = int((both["allowed"].isna() & ~both["same_verdict_only"]).sum())
+    unknown = both[both["allowed"].isna() & ~both["same_verdict_only"]]
     if len(differing):
         found.append(_differs(job, own, reasons, differing, len(looked_at)))
-    more = "" if not unknown else (
-        f"; {counted_words(unknown, 'reading')} without a known accuracy could not be compared (rules.accuracy_db in job.toml)"
-    )  # fmt: skip
-    agree = len(looked_at) - len(differing)
-    message = f"{counted_words(len(looked_at), 'link')} measured again by the owner, {agree} of them without a difference{more}"
+    alone = np.setdiff1d(looked_at, np.r_[both["link"].to_numpy(dtype=np.int64), differing])
+    agree = len(looked_at) - len(differing) - len(alone)
+    message = (
+        f"{counted_words(len(looked_at), 'link')} measured again by the owner, {agree} of them without a difference"
+    )
+    if len(alone):
+        message += f"; {counted_words(len(alone), 'link')} without a reading that the contractor has too"
+    if len(unknown):
+        message += (
+            f"; {counted_words(len(unknown), 'reading')} without a known accuracy could not be compared "
+            f"({_where_accuracy_stands(unknown)} in job.toml)"
+        )
     evidence = [
-        counted("links measured again", len(looked_at)), counted("readings compared", len(both) - unknown),
+        counted("links measured again", len(looked_at)), counted("readings compared", len(both) - len(unknown)),
         counted("largest difference in allowed differences", float(both["share"].max()) if both["share"].notna().any() else 0.0),
     ]  # fmt: skip
     found.append(finding("audit-compared", message, job.labels(looked_at), evidence=evidence))
     return found
+
+
+def _where_accuracy_stands(rows: pd.DataFrame) -> str:
+    fiber = (rows["parameter"] == LOSS).to_numpy()
+    return " and ".join(
+        name
+        for name, any_of in (("rules.accuracy_db", fiber.any()), ("rules.accuracy_level", (~fiber).any()))
+        if any_of
+    )
 
 
 def _unmatched(job: Joined, own: OwnersOwn, link: np.ndarray) -> list[Finding]:
@@ -100,6 +116,8 @@ def _told(readings: pd.DataFrame, judged: pd.DataFrame, link: np.ndarray) -> pd.
             "direction": readings["direction"].cat.codes.to_numpy(),
             "reading": np.arange(len(readings)),
             "value": readings["value"].where(readings["bound"].isna()).to_numpy(),
+            "bound": readings["bound"].astype("object").to_numpy(),
+            "number": readings["value"].to_numpy(),
             "margin": judged["margin"].to_numpy(),
             "accuracy": judged["accuracy"].to_numpy(),
             "passes": judged["verdict"].isin(["pass", "marginal pass"]).to_numpy(),
@@ -145,10 +163,19 @@ def _readings_that_differ(both: pd.DataFrame) -> pd.DataFrame:
 
 def _against(rows: pd.DataFrame) -> list[str]:
     by_margin = (rows["of"] != "").to_numpy()
-    first = np.where(by_margin, rows["margin"], rows["value"])
-    second = np.where(by_margin, rows["margin_theirs"], rows["value_theirs"])
+    sides = [
+        np.where(by_margin, printed(rows[f"margin{of}"].to_numpy()), _as_read(rows[f"number{of}"], rows[f"bound{of}"]))
+        for of in ("", "_theirs")
+    ]
     unit = np.where(rows["decibels"], " dB", "")
-    return [f"{a} against {b}{u}" for a, b, u in zip(printed(first), printed(second), unit, strict=True)]
+    return [f"{a} against {b}{u}" for a, b, u in zip(*sides, unit, strict=True)]
+
+
+def _as_read(number: pd.Series, bound: pd.Series) -> np.ndarray:
+    """Values as text, with the word of their bound: `above 40.00`, `over range`."""
+    words = bound.fillna("").to_numpy(dtype=object)
+    text = words + np.where(words == "", "", " ") + printed(number.to_numpy())
+    return np.where(words == "over range", words, text)
 
 
 def _allowance(rows: pd.DataFrame) -> list[str]:

@@ -149,7 +149,7 @@ def clock_not_set(job: Joined) -> list[Finding]:
     if len(dated) < 5:
         return []
     seconds = records["tested_s"].to_numpy()[dated]
-    far = np.abs(seconds - np.median(seconds)) > 2 * 365 * DAY_S
+    far = years_away(seconds)
     if not far.any() or far.mean() > 0.4:
         return []
     rows = dated[far]
@@ -160,6 +160,11 @@ def clock_not_set(job: Joined) -> list[Finding]:
     )
     evidence = job.of_records(rows, [str(np.datetime64(int(second), "s")) for second in seconds[far]])
     return [finding("clock-not-set", message, job.labels(job.link_of_record[rows]), evidence=evidence)]
+
+
+def years_away(seconds: np.ndarray) -> np.ndarray:
+    """Which times lie more than two years from the middle of all: no day of work of this job."""
+    return np.asarray(np.abs(seconds - np.median(seconds)) > 2 * 365 * DAY_S)
 
 
 def numbered(job: Joined) -> pd.DataFrame:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from analyzer.insights.joined import EVIDENCE_SHOWN, Joined
+from analyzer.insights.joined import EVIDENCE_SHOWN, Joined, bundles
 from analyzer.insights.labels import near_misses
 from analyzer.insights.register import finding
 from analyzer.insights.samples import drawn_from, sample_findings
 from analyzer.schema import Analysis, Evidence, Finding
+
+CABLES_NAMED = 6
 
 
 def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
@@ -18,7 +20,7 @@ def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     Links that the job draws a sample from are told as a sample, where the whole schedule is spoken of.
     """
     if analysis.schedule.empty:
-        return []
+        return sample_findings(analysis, analysis.schedule)
     absent = absent_from_results(analysis, whole_schedule=whole_schedule)
     of_sample: list[Finding] = []
     if analysis.job.sampling.share is not None:
@@ -28,11 +30,16 @@ def missing_links(analysis: Analysis, *, whole_schedule: bool) -> list[Finding]:
     if absent.empty:
         return of_sample
     scheduled = len(analysis.schedule)
-    by_cable = absent.groupby("cable", sort=False).size()
-    where = ", ".join(f"{cable} ({count})" for cable, count in by_cable.head(6).items())
-    more = f" and {len(by_cable) - 6} more cables" if len(by_cable) > 6 else ""
+    # one link of a cable is told by its own label
+    cable = pd.Series(bundles(analysis.schedule), analysis.schedule.index).loc[absent.index].fillna(absent["label"])
+    by_cable = absent.groupby(cable, sort=False)["label"].agg(["size", "first"])
+    names = [
+        f"{name} ({count})" if count > 1 else first
+        for name, count, first in by_cable.head(CABLES_NAMED).itertuples(name=None)
+    ]
+    more = f" and {len(by_cable) - CABLES_NAMED} more" if len(by_cable) > CABLES_NAMED else ""
     is_are = "link has" if len(absent) == 1 else "links have"
-    message = f"{len(absent)} of {scheduled} scheduled {is_are} no result: {where}{more}"
+    message = f"{len(absent)} of {scheduled} scheduled {is_are} no result: {', '.join(names)}{more}"
     rows = absent.head(EVIDENCE_SHOWN)
     evidence = [
         Evidence(f"{label}: scheduled", None, "", "the schedule", None, row if row >= 0 else None)

@@ -107,7 +107,7 @@ def calibration(job: Joined) -> list[Finding]:
             of = f" {tester}" if tester else ""
             message = (
                 f"tester{of}: {counted_words(len(links), 'link')} tested {words}; calibrated on "
-                f"{_date(made['day'].to_numpy()[at[0]])}, up to {worst} days away"
+                f"{_date(made['day'].to_numpy()[at[0]])}, up to {worst} days {'before' if age[at[0]] > 0 else 'after'} the test"
             )
             found.append(
                 finding(code, message, links, evidence=job.of_records(at, "days since calibration", age[at], "d"))

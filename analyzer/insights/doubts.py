@@ -211,7 +211,7 @@ def from_seeds(analysis: Analysis, seeds: pd.DataFrame) -> list[Finding]:
         distinct = rows["text"].drop_duplicates()
         message = distinct.iloc[0]
         if len(distinct) > 1:
-            message += f"; and {len(distinct) - 1} more of this kind"
+            message += f"; and {max(len(distinct), len(_labels(analysis, records))) - 1} more of this kind"
         at, told = records.to_numpy(dtype=np.int64), rows.loc[rows["record"] >= 0, "text"].tolist()
         evidence = [*Joined(analysis).of_records(at, told), *of_texts(analysis, distinct if not len(at) else [])]
         found.append(finding(str(code), message, _labels(analysis, records), evidence=evidence))

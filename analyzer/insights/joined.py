@@ -61,7 +61,7 @@ class Joined:
         return pd.DataFrame(
             {
                 "label": links["label"].to_numpy(dtype=object),
-                "cable": _bundles(links),
+                "cable": bundles(links),
                 "strand": numbers,
                 **{name: links[name].to_numpy(dtype=object) for name in ("place_a", "place_b", "area")},
                 "medium": links["medium"].astype("object").to_numpy(),
@@ -285,8 +285,8 @@ def cable_of(links: pd.DataFrame) -> pd.Series:
     return links["cable"].where(links["cable"].notna(), stem)
 
 
-def _bundles(links: pd.DataFrame) -> np.ndarray:
-    """Cable of each link; of a cable with one link, its label without the last number, if others share that."""
+def bundles(links: pd.DataFrame) -> np.ndarray:
+    """Cable of each link, or of each row of a schedule; of a cable with one link, its label without the last number, if others share that."""
     stem = links["label"].str.extract(r"^(.*[^\W_])[\W_]+\d+$", expand=False).astype("object")
     cable = cable_of(links).astype("object")
     # a cable that only the labels name is told as they write it

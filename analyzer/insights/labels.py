@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from analyzer.importing.words import word
 from analyzer.insights.joined import Joined, counted, counted_words
 from analyzer.insights.register import finding
 from analyzer.schema import Evidence, Finding
@@ -198,10 +199,10 @@ def places_against_schedule(job: Joined) -> list[Finding]:
     """Records that name other places for the two ends than the schedule, or the same place for both."""
     records, schedule = job.analysis.records, job.analysis.schedule
     said = records[["place_a", "place_b"]]
-    both = said.notna().all(axis=1).to_numpy()
-    if not both.any():
+    if not said.notna().all(axis=1).any():
         return []
     ours = said.apply(lambda column: column.astype("object").map(_one_place, na_action="ignore"))
+    both = ours.notna().all(axis=1).to_numpy()
     alike = both & (ours["place_a"] == ours["place_b"]).to_numpy()
     found = []
     if alike.any():
@@ -214,10 +215,9 @@ def places_against_schedule(job: Joined) -> list[Finding]:
     if asked.empty:
         return found
     theirs = asked[["place_a", "place_b"]].reindex(records["key"])
-    known = both & theirs["place_a"].notna().to_numpy()
-    wanted = [
-        theirs[name].astype("object").map(_one_place, na_action="ignore").to_numpy() for name in ("place_a", "place_b")
-    ]
+    theirs_plain = theirs.apply(lambda column: column.astype("object").map(_one_place, na_action="ignore"))
+    known = both & theirs_plain.notna().all(axis=1).to_numpy()
+    wanted = [theirs_plain[name].to_numpy() for name in ("place_a", "place_b")]
     a, b = ours["place_a"].to_numpy(), ours["place_b"].to_numpy()
     fits = ((a == wanted[0]) & (b == wanted[1])) | ((a == wanted[1]) & (b == wanted[0]))
     rows = np.flatnonzero(known & ~fits & ~alike)
@@ -234,9 +234,10 @@ def places_against_schedule(job: Joined) -> list[Finding]:
     return found
 
 
-def _one_place(text: str) -> str:
-    """A place without case, blanks and punctuation, which exports and schedules write differently."""
-    return "".join(sign for sign in str(text).casefold() if sign.isalnum())
+def _one_place(text: str) -> str | float:
+    """A place without case, blanks and punctuation, which exports and schedules write differently; NaN for no place."""
+    signs = "".join(sign for sign in str(text).casefold() if sign.isalnum())
+    return signs if signs and not word("not measured", str(text)) else np.nan
 
 
 def against_pattern(job: Joined) -> list[Finding]:

@@ -17,6 +17,9 @@ SHEATH_M = 3.0
 """Strands of one sheath differ by their stranding and by the ends, hardly by more (common practice, no source)."""
 
 FEWEST_STRANDS = 4
+MOST_DIFFER = 0.5
+"""Share of the strands from which nothing is a sheath any more; a choice of ours, no source."""
+
 FOOT_M = 0.3048
 """International yard and pound agreement of 1959: exact."""
 
@@ -78,6 +81,8 @@ def differ_in_sheath(job: Joined) -> list[Finding]:
     usual, strands = _usual(rows), grouped.transform("size")
     apart = (rows["length_m"] - usual).abs()
     odd = (strands >= FEWEST_STRANDS) & (apart > np.maximum(SHEATH_M, SHEATH_PERCENT / 100 * usual))
+    # links that mostly differ are lines of their own under one name, not strands of a sheath
+    odd &= odd.groupby(rows["cable"]).transform("mean") < MOST_DIFFER
     odd &= ~_by_feet(rows["length_m"] / usual)  # told as mixed units
     rows = rows.assign(usual=usual)[odd]
     found = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from analyzer.insights.clocks import years_away
 from analyzer.insights.joined import Joined, counted, counted_words
 from analyzer.insights.register import finding
 from analyzer.schema import Finding
@@ -67,9 +68,11 @@ def left_to_the_end(job: Joined) -> list[Finding]:
 
 
 def _tests(job: Joined) -> pd.DataFrame:
-    """One row per test that has a day: a link at one time by one tester."""
+    """One row per test that has a day: a link at one time by one tester; a clock that was never set tells no day."""
     records = job.records
     dated = records[records["dated"]].reset_index(names="record")
+    if len(dated):
+        dated = dated[~years_away(dated["tested_s"].to_numpy())]
     made: pd.DataFrame = dated.drop_duplicates(["tester", "link", "tested_s"])
     return made.assign(day=made["tested_s"].to_numpy() // _DAY_S)
 

@@ -37,9 +37,13 @@ def sample_findings(analysis: Analysis, absent: pd.DataFrame) -> list[Finding]:
         absent: rows of the schedule that the sample is drawn from and that have no result.
     """
     sampling, schedule = analysis.job.sampling, analysis.schedule
+    if sampling.share is None:
+        return []
     drawn = schedule[drawn_from(schedule["label"], sampling.links)]
     if drawn.empty:
-        return []
+        declared = f"a sample of {100 * sampling.share:g} % is declared"
+        why = "there is no schedule" if schedule.empty else f"no scheduled link fits {', '.join(sampling.links)}"
+        return [finding("sample-not-known", f"{declared}, and {why}: nothing tells whether enough was tested")]
     everything, tested = len(drawn), len(drawn) - len(absent)
     wanted = math.ceil(sampling.share * everything - 1e-9)
     counts = [counted("links that the sample is drawn from", everything), counted("of them tested", tested)]
@@ -54,12 +58,15 @@ def sample_findings(analysis: Analysis, absent: pd.DataFrame) -> list[Finding]:
         return []
     bad = sorted({max(round(share * everything), 1) for share in BAD_SHARES})
     chances = [missed_by_sample(everything, number, tested) for number in bad]
-    told = ", ".join(f"{chance:.0%} if {number} of them are" for number, chance in zip(bad, chances, strict=True))
+    told = ", ".join(
+        f"{chance:.0%} if {number} {'is' if number == 1 else 'are'} bad"
+        for number, chance in zip(bad, chances, strict=True)
+    )
     untouched = _untouched(drawn, absent)
     rest = f"; of {_names(untouched)} nothing was tested" if untouched else ""
     message = (
-        f"{declared}, and {tested} were tested. Drawn at random they all miss bad links with a chance of {told}; faults "
-        f"cluster, so it is larger where the sample is not spread{rest}"
+        f"{declared}, and {tested} were tested. Drawn at random they miss every bad link of the {everything} with a chance of "
+        f"{told}; faults cluster, so it is larger where the sample is not spread{rest}"
     )
     evidence = [
         *counts,

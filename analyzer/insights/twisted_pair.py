@@ -58,7 +58,7 @@ def copper_clad_suspected(analysis: Analysis, values: Values | None = None) -> l
     row = {one["row_id"]: one for one in values.rows("copper_cable")}
     conductor, contact = row["CC-R-MAX"]["value"], row["CC-R-CONN"]["value"]
     most = 2 * conductor * length / 100 * resistance_factor(warm, values) + MOST_CONNECTIONS * contact
-    hit = (per_link["min"].to_numpy() > most) & (pairs.reindex(per_link.index).to_numpy() >= 2)
+    hit = (length > 0) & (per_link["min"].to_numpy() > most) & (pairs.reindex(per_link.index).to_numpy() >= 2)
     if not hit.any():
         return []
     labels = analysis.links["label"].take(per_link.index.to_numpy()[hit])
@@ -252,4 +252,4 @@ def _velocities(analysis: Analysis) -> pd.DataFrame:
             "type": links["type"].to_numpy(),
         }
     )
-    return told[told["velocity"] > 0].reset_index(drop=True)
+    return told[told["velocity"] >= 0].reset_index(drop=True)

@@ -290,3 +290,11 @@ def test_a_maximum_is_the_limit_where_the_margin_proves_it():
 def test_a_time_stamp_column_of_clock_times_is_the_time_of_the_date_beside_it():
     imported = read("Linknummer;Datum;Tijdstip;Demping 850 nm (dB)\nL1;14-03-2026;08:07;0,4\n")
     assert str(imported.records["tested_at"][0]) == "2026-03-14 08:07:00"
+
+
+def test_a_length_or_time_below_zero_is_set_aside():
+    imported = read(
+        "Link,Category,Length (m),Propagation delay 12 (ns),Loop resistance 12 (ohm)\nC1,6A,-5,-20,-3\nC2,6A,5,24,1.2\n"
+    )
+    assert imported.set_aside["code"].tolist().count("below-zero") == 3
+    assert imported.readings["value"].tolist() == [5.0, 24.0, 1.2]

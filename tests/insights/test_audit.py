@@ -103,3 +103,31 @@ def test_the_accounts_of_the_files_stay_whole(tmp_path):
     assert files.loc["evidence/owner/again.csv", ["rows_read", "rows_used"]].tolist() == [4, 4]
     assert len(analysis.records) == 8
     pd.testing.assert_index_equal(analysis.judged.index, analysis.readings.index)
+
+
+def test_a_copy_of_the_contractors_file_takes_nothing_from_it(tmp_path):
+    folder = clean_fiber()
+    folder.job += '[audit]\nfiles = ["AUDIT/*"]\n'
+    folder.exports = {"audit/copy.csv": at(folder).copy(), **folder.exports}
+    analysis = folder.analyzed(tmp_path / "job")
+    assert analysis.totals["pass"] == 8
+    (note,) = findings_of(analysis, "file-repeated")
+    assert note.message == "read once: evidence/audit/copy.csv is the same to the byte as evidence/strands.csv"
+
+
+def test_no_light_is_no_unknown_number_and_nothing_compared_is_no_agreement(tmp_path):
+    def dark(own):
+        for name in [name for name in own if name.startswith("Loss")]:
+            own[name] = own[name].astype(object)
+        own.loc[0, "Loss 850 A-B (dB)"] = "OL"
+        own.loc[1, "Loss 850 A-B (dB)"] = ">40"
+        own.loc[2, [name for name in own if name.startswith("Loss")]] = ""
+
+    analysis = folder_with(dark).analyzed(tmp_path / "job")
+    (found,) = findings_of(analysis, "audit-differs")
+    assert "TB-101-01: loss at 850 nm A-B over range against" in found.message
+    assert "TB-101-02: loss at 850 nm A-B above 40.00 against" in found.message
+    (note,) = findings_of(analysis, "audit-compared")
+    assert note.message.startswith(
+        "4 links measured again by the owner, 1 of them without a difference; 1 link without a reading that the contractor"
+    )

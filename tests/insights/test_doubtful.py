@@ -329,6 +329,11 @@ def test_strands_of_another_length():
     assert found.links == ("TB-101-21", "TB-101-22")
 
 
+def test_lines_of_their_own_are_no_sheath():
+    rows = strands(count=8, length_m=[36.0 + 2.3 * n for n in range(8)])
+    assert lengths.differ_in_sheath(joined(rows)) == []
+
+
 def test_feet_among_meters():
     rows = strands()
     assert lengths.units_mixed(joined(rows)) == []

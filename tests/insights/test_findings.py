@@ -8,9 +8,10 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "budget"))
 
-from bench import OL, analysis, finding_of, job_of, om4, schedule_of, told
+from bench import OL, analysis, ask, finding_of, job_of, om4, schedule_of, told
 
 from analyzer.insights import all_findings, finding, in_order, register
+from analyzer.insights.completeness import missing_links
 
 STRANDS = [0.50, 0.52, 0.48, 0.50, 0.50, 1.60]  # median 0.50 dB; 1.60 - 0.50 = 1.10 dB above it
 
@@ -30,6 +31,20 @@ def test_a_scheduled_link_without_a_result_is_an_error():
     found = finding_of("missing-link", om4("A"), schedule=scheduled("A", "B", "C"))
     assert (found.severity, found.links) == ("error", ("B", "C"))
     assert found.message == "2 of 3 scheduled links have no result: TB-1 (2)"
+
+
+def test_missing_links_of_a_schedule_by_label_are_told_by_cable():
+    labels = [f"TB-{cable}-{n:02d}" for cable in range(1, 10) for n in (1, 2, 3)]
+    table = schedule_of(*({"label": label, "cable": label, "cable_key": label.casefold()} for label in labels))
+    run = ask(*(om4(label) for label in labels if label[3] in "123" or label.endswith("1")), schedule=table).run
+    (found,) = missing_links(run, whole_schedule=True)
+    assert (
+        found.message
+        == "12 of 27 scheduled links have no result: TB-4 (2), TB-5 (2), TB-6 (2), TB-7 (2), TB-8 (2), TB-9 (2)"
+    )
+    run = ask(*(om4(label) for label in labels if label != "TB-4-02"), schedule=table).run
+    (found,) = missing_links(run, whole_schedule=True)
+    assert found.message == "1 of 27 scheduled link has no result: TB-4-02"
 
 
 def test_files_alone_speak_only_of_cables_that_they_touch():
@@ -200,9 +215,10 @@ def test_verdicts_with_a_stated_reference_are_not_counted():
 
 
 def test_equal_conflicts_are_one_finding_with_a_count():
-    rows = [om4(f"L{n}", length_m=100.0 + n) for n in range(4)]
+    rows = [om4(f"L{n}", length_m=100.0 + n // 2) for n in range(4)]
     schedule = schedule_of(*({"label": f"L{n}", "length_m": 200.0} for n in range(4)))
     found = finding_of("fact-differs", *rows, schedule=schedule)
+    # links are counted, not the texts that tell of them
     assert found.message == "length: the file says 100.0 m, the schedule 200.0 m; and 3 more of this kind"
     assert found.links == ("L0", "L1", "L2", "L3")
 

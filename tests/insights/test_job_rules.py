@@ -22,6 +22,15 @@ def of_job(text, rows=None, **more):
 # --- labels
 
 
+def test_no_place_is_no_place():
+    rows = strands(count=4)
+    for row, ends in zip(rows, [("-", "-"), ("NaN", "NaN"), ("MDF 1", "mdf-1"), ("MDF 1", "tbd")], strict=True):
+        row["place_a"], row["place_b"] = ends
+    (found,) = labels.places_against_schedule(joined(rows))
+    assert found.links == ("TB-101-03",)
+    assert found.message == "1 link with one place for both ends"
+
+
 def pairs(tested, scheduled):
     return [(tested[p.tested], scheduled[p.scheduled]) for p in labels.best_pairs(tested, scheduled)]
 
@@ -183,7 +192,7 @@ def test_calibration_of_the_record():
     rows = strands(count=4, calibrated_on=np.datetime64("2025-09-10"))
     (found,) = dates.calibration(of_job("", rows))
     assert (found.code, len(found.links)) == ("calibration-lapsed", 4)
-    assert "up to 369 days away" in found.message  # 2025-09-10 to 2026-09-14
+    assert "up to 369 days before the test" in found.message  # 2025-09-10 to 2026-09-14
     assert dates.calibration(of_job("", strands(count=4, calibrated_on=np.datetime64("2025-09-20")))) == []
 
 

@@ -42,3 +42,12 @@ def test_most_tests_in_the_last_fifth_of_the_days():
 def test_small_jobs_are_left_alone():
     assert codes(pace.busy_days(worked([1] * 9 + [60]))) == []
     assert codes(pace.left_to_the_end(worked([2] * 8 + [110]))) == []
+
+
+def test_a_clock_that_was_never_set_makes_no_day_of_work():
+    rows = strands(count=160)
+    for n, row in enumerate(rows):
+        day = np.timedelta64(n // 10, "D")
+        row["tested_at"] = np.datetime64("2010-01-01T00:00:00") if n < 40 else START + day + np.timedelta64(n % 10, "m")
+    job = joined(rows)
+    assert pace.busy_days(job) + pace.left_to_the_end(job) == []

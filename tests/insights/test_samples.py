@@ -39,8 +39,8 @@ def test_a_sample_as_declared_is_told_with_what_it_may_miss_and_leaves_out():
     (found,) = missing_links(run(10, "[sampling]\nshare = 0.25\n"), whole_schedule=True)
     assert (found.code, found.severity, len(found.links)) == ("sample-tested", "note", 30)
     # 2 of 40: C(38, 10) / C(40, 10) = 0.558; 4 of 40: 0.300
-    assert "56% if 2 of them are" in found.message
-    assert "30% if 4 of them are" in found.message
+    assert "56% if 2 are bad" in found.message
+    assert "30% if 4 are bad" in found.message
     assert "of TB-102, TB-103, TB-104 nothing was tested" in found.message
 
 
@@ -68,3 +68,18 @@ def test_a_sample_is_looser_than_every_link():
 
 def test_fiber_has_no_alien_crosstalk():
     assert alien_sample_short(joined([om4("A")], job=job_of("[sampling]\nalien_crosstalk = 0.1\n"))) == []
+
+
+def test_a_sample_that_can_be_drawn_from_nothing_is_told():
+    nothing = joined([om4("TB-101-01")], job=job_of("[sampling]\nshare = 0.5\n")).analysis
+    (found,) = missing_links(nothing, whole_schedule=True)
+    assert (found.code, found.severity) == ("sample-not-known", "warning")
+    assert (
+        found.message
+        == "a sample of 50 % is declared, and there is no schedule: nothing tells whether enough was tested"
+    )
+    odd = run(10, '[sampling]\nshare = 0.5\nlinks = ["QQ-*"]\n')
+    found = missing_links(odd, whole_schedule=True)
+    assert [one.code for one in found] == ["missing-link", "sample-not-known"]
+    assert "no scheduled link fits QQ-*" in found[1].message
+    assert missing_links(joined([om4("TB-101-01")]).analysis, whole_schedule=True) == []

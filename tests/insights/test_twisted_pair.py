@@ -79,3 +79,11 @@ def test_lengths_that_were_derived_imply_no_velocity(tmp_path):
     assert analysis.links["length_from"].tolist() == ["derived"]
     assert found(analysis, "velocity-doubtful") == []
     assert len(found(analysis, "length-derived")) == 1
+
+
+def test_a_link_of_no_length_has_no_velocity_of_a_cable(tmp_path):
+    analysis = run(tmp_path, ("C1", 0, "", 435, 15, 15))
+    ((links, message),) = found(analysis, "velocity-doubtful")
+    assert links == ("C1",)
+    assert "no cable has" in message
+    assert found(analysis, "copper-clad-suspected") == []
