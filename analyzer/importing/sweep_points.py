@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from analyzer.importing import facts
+from analyzer.importing import facts, wire_maps
 from analyzer.importing.blocks import Block
 from analyzer.importing.cells import NO_BOUND, OVER_RANGE, mark_vote
 from analyzer.importing.columns import Use
@@ -26,6 +26,7 @@ from analyzer.importing.row_labels import texts_at
 from analyzer.importing.rows import classify
 from analyzer.importing.source import Decisions, Tallies
 from analyzer.importing.sweep_constants import OF_THE_LINK, constants_of, fact_once
+from analyzer.importing.sweep_lines import ALONE, WITHOUT_FREQUENCY, wire_map_reading
 from analyzer.importing.sweeps import KEY_ROLES, named_parameter
 from analyzer.importing.table import TableResult, identity
 from analyzer.importing.words import plain, set_aside_codes, units, word
@@ -140,7 +141,10 @@ class _Reader:
     def __init__(self, block: Block, uses: list[Use], decisions: Decisions) -> None:
         self.block, self.uses, self.decisions = block, uses, decisions
         self.mark = decisions.decimal_mark(block.fingerprint)
-        self.values = [use for use in uses if use.role == "value" and use.parameter not in OF_THE_LINK]
+        measured = [use for use in uses if use.role == "value"]
+        self.above = [use for use in measured if block.sheet.columns[use.col].stands is not None]
+        self.once = [use for use in measured if use.parameter in OF_THE_LINK and use not in self.above]
+        self.values = [use for use in measured if use not in self.above and use not in self.once]
         self.aside: list[dict[str, Any]] = []
         self.seeds: list[tuple[str, int, str]] = []
         self._read: dict[int, Parsed] = {}
@@ -156,7 +160,7 @@ class _Reader:
             frequency, problem = frequencies[self._axis_of(use)]
             found += self._curves_of(use, frequency, problem, record_of)
         found = self._told_twice(found)
-        readings = self._constants(record_of)
+        readings = self._told_once(records, record_of)
         self._tell_unknown_columns()
         self._lose_rows(record_of)
         points = Points.of([(one.frequency, one.value) for one in found], [one.limit for one in found])
@@ -271,18 +275,49 @@ class _Reader:
         }  # fmt: skip
         return pd.DataFrame(columns)
 
-    def _constants(self, record_of: np.ndarray) -> pd.DataFrame:
-        """Readings of the columns that say the same in every row of a link."""
-        frames = []
-        for use in [use for use in self.uses if use.role == "value" and use.parameter in OF_THE_LINK]:
-            column = self.block.sheet.columns[use.col]
-            frame, aside, count = constants_of(use, column, self._parsed(use), self.rows, record_of)
-            self.cells_read += count
-            for code, at in aside.items():
-                self._lose(self.rows[at], use, code)
-            row, col = self.block.sheet.place(frame.pop("line").to_numpy(), np.full(len(frame), use.col))
-            frames.append(frame.assign(row=row, col=col))
+    def _told_once(self, records: pd.DataFrame, record_of: np.ndarray) -> pd.DataFrame:
+        """Readings of the columns that say the same in every row of a link, and of the lines above its curves."""
+        frames = [self._constant(use, record_of) for use in self.once]
+        frames += [self._line_above(use, records, record_of) for use in self.above]
+        frames = [frame for frame in frames if len(frame)]
         return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
+
+    def _constant(self, use: Use, record_of: np.ndarray) -> pd.DataFrame:
+        column = self.block.sheet.columns[use.col]
+        frame, aside, count = constants_of(use, column, self._parsed(use), self.rows, record_of)
+        if column.stands is not None:  # one cell for all rows: it is read once, or set aside once
+            count, aside = 1, {code: at[:1] for code, at in aside.items()}
+        self.cells_read += count
+        for code, at in aside.items():
+            self._lose(self.rows[at], use, code)
+        row, col = self._place(frame.pop("line").to_numpy(), use)
+        return frame.assign(row=row, col=col)
+
+    def _line_above(self, use: Use, records: pd.DataFrame, record_of: np.ndarray) -> pd.DataFrame:
+        if len(records) != 1 or use.parameter not in WITHOUT_FREQUENCY:
+            self.cells_read += 1
+            self._lose(self.rows[:1], use, ALONE)
+            return pd.DataFrame()
+        if use.parameter != "wire map":
+            return self._constant(use, record_of)
+        self.cells_read += 1
+        column = self.block.sheet.columns[use.col]
+        frame = wire_map_reading(column, int(self.rows[0]))
+        if frame.empty:
+            self._lose(self.rows[:1], use, "not-a-number")
+            return frame
+        told = wire_maps.record_columns([(column, np.ones(1, dtype=bool))], self.rows[:1])
+        for name, texts in told.items():
+            records[name] = texts
+        row, col = self._place(frame.pop("line").to_numpy(), use)
+        return frame.assign(row=row, col=col)
+
+    def _place(self, rows: np.ndarray, use: Use) -> tuple[np.ndarray, np.ndarray]:
+        """Row and column shown of cells of a column; those of a line above stand in one place."""
+        stands = self.block.sheet.columns[use.col].stands
+        if stands is not None:
+            return np.full(len(rows), stands[0]), np.full(len(rows), stands[1])
+        return self.block.sheet.place(rows, np.full(len(rows), use.col))
 
     def _curves_of(self, use: Use, frequency: np.ndarray, bad_axis: np.ndarray, record_of: np.ndarray) -> list[_Curve]:
         """The curves of one column: one for each link, parameter, pair and end that its rows name."""
@@ -413,7 +448,7 @@ class _Reader:
         if not len(rows):
             return
         counts_as, reason = set_aside_codes()[code]
-        row, col = self.block.sheet.place(rows, np.full(len(rows), use.col))
+        row, col = self._place(rows, use)
         texts = texts_at(self.block.sheet.columns[use.col], rows)
         said = reason if counts_as == "reading cell" else f"{reason} ({use.heading}, taken for {use.role})"
         self.aside.append(

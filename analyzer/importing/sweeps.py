@@ -19,6 +19,7 @@ from analyzer.importing.columns import Use
 from analyzer.importing.forms import FACT_ROLES, Pair, add_facts_above, name_as_label, pairs_in
 from analyzer.importing.headings import Heading, could_be_heading, understand
 from analyzer.importing.sweep_constants import OF_THE_LINK
+from analyzer.importing.sweep_lines import add_readings_above, is_reading
 
 LEAST_POINTS = 4
 """Fewer rows are no sweep."""
@@ -242,6 +243,8 @@ def _titles(block: Block) -> Iterable[Said]:
 def _tells_fact(pair: Pair) -> bool:
     """Whether a label/value line is a fact, or a single value such as `NEXT: 40.1 dB`; `NEXT | end A` is neither."""
     role = pair.heading.role
+    if pair.heading.parameter == "wire map":
+        return True
     if role == "value":
         return looks_like_number(pair.text) or bool(facts.verdict(pair.text))
     return role in FACT_ROLES or role in {"parameter", "end", "pair"}
@@ -291,10 +294,13 @@ def _several_pairs(columns: list[Use]) -> bool:
 
 def _with_facts(block: Block, uses: list[Use], around: Surroundings) -> tuple[Block, list[Use]]:
     """Label and facts from the lines above, earlier lines of the file, the name of the sheet, the name of the file."""
+    lines: list[Pair] = []
     if block.sheet.kind == "upright":
-        around.hear(pairs_in(block.sheet, [row for row in block.above if row < len(block.sheet.rows)]))
+        lines = pairs_in(block.sheet, [row for row in block.above if row < len(block.sheet.rows)])
+        around.hear(lines)
     measured = [pair for role, pair in around.told.items() if role not in {"verdict", "wavelength", "direction"}]
     block, uses = add_facts_above(block, uses, measured)
+    block, uses = add_readings_above(block, uses, [line for line in lines if is_reading(line)])
     if any(use.role in _LABELS for use in uses):
         return block, uses
     for name in (block.sheet.name or "", around.stem):
