@@ -3,6 +3,7 @@
 import pytest
 from crew import analysis, job_of, joined, strands
 
+from analyzer import analyze
 from analyzer.insights import versions
 from analyzer.insights.joined import Joined
 
@@ -30,6 +31,21 @@ def test_two_versions_are_told_with_their_testers():
 def test_software_firmware_and_limit_tables_are_not_compared_with_each_other():
     rows = strands(count=2, software_version=["5.1", None], firmware_version=[None, "2.0"], limit_table_version="7")
     assert versions.versions_mixed(joined(rows)) == []
+
+
+def test_a_reflectometer_is_another_kind_than_the_set_that_measures_loss(tmp_path):
+    (tmp_path / "loss.csv").write_text(
+        "Label,Fiber type,Software version,Loss 850 A-B (dB)\nTB-1-01,OM4,5.1,0.5\nTB-1-02,OM4,5.1,0.6\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "trace.csv").write_text(
+        "Software version,9.1\n\nCable,Strand,Wavelength (nm),Direction,Event,Distance (m),Event type,Event loss (dB)\n"
+        "TB-1,1,850,A-B,1,0,start,\nTB-1,1,850,A-B,2,100,connection,0.3\nTB-1,1,850,A-B,3,200,end,\n",
+        encoding="utf-8",
+    )
+    run = analyze([tmp_path / "loss.csv", tmp_path / "trace.csv"])
+    assert set(run.records["software_version"]) == {"5.1", "9.1"}
+    assert not {"versions-mixed", "version-missing"} & {found.code for found in run.findings}
 
 
 def test_testers_of_stated_kinds_may_differ():
