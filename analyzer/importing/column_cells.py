@@ -39,7 +39,7 @@ def number_or_blank(text: str) -> bool:
     return looks_like_number(text) or bool(word("not measured", text) or word("over range", text))
 
 
-_MAY_HOLD_KEYS = {"ignored", "label", "record number", "wavelength", "direction", "end", "note"}
+_MAY_HOLD_KEYS = {"ignored", "label", "record number", "wavelength", "direction", "end", "note", "project"}
 """Roles of columns such as `Test` or `Wavelength`, whose cells may say `850 nm A-B`."""
 
 

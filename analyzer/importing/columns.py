@@ -363,7 +363,8 @@ _ONE_COLUMN = (
     "cable", "strand", "wavelength", "parameter", "direction", "pair", "unit", "tested at", "type", "grade",
     "construction", "configuration", "mated pairs", "splices", "reference", "date", "tester", "operator", "limit name",
     "edition", "standard", "area", "segment", "medium", "polarity", "accuracy", "accuracy level", "velocity",
-    "temperature", "group index", "calibrated on", "screen",
+    "temperature", "group index", "calibrated on", "screen", "software version", "firmware version",
+    "limit table version", "project",
 )  # fmt: skip
 """Roles of which a table uses one column: one whose heading is known as it stands, before a guessed one."""
 

@@ -33,7 +33,8 @@ class Facts:
 _TEXT_FACTS = {
     "end A label": "label_a", "end B label": "label_b", "place A": "place_a", "place B": "place_b", "area": "area",
     "tester": "tester", "operator": "operator", "record number": "record_no", "limit name": "declared_limit",
-    "edition": "edition",
+    "edition": "edition", "software version": "software_version", "firmware version": "firmware_version",
+    "limit table version": "limit_table_version", "project": "project",
 }  # fmt: skip
 _CATEGORY_FACTS: dict[str, tuple[str, Callable[[str], str]]] = {
     "grade": ("grade", facts.copper_grade),

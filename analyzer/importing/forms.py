@@ -23,7 +23,8 @@ FACT_ROLES = frozenset(
         "tester", "calibrated on", "configuration", "limit name", "edition", "standard", "length", "mated pairs", "splices",
         "end types", "place A", "place B", "end A label", "end B label", "area", "construction", "segment", "medium",
         "accuracy", "wavelength", "direction", "polarity", "record number", "reference power", "verdict", "velocity",
-        "temperature", "accuracy level", "wiring scheme", "screen",
+        "temperature", "accuracy level", "wiring scheme", "screen", "software version", "firmware version",
+        "limit table version", "project",
     }
 )  # fmt: skip
 LASTING = frozenset(
@@ -41,6 +42,10 @@ LASTING = frozenset(
         "velocity",
         "temperature",
         "wiring scheme",
+        "software version",
+        "firmware version",
+        "limit table version",
+        "project",
     }
 )
 """Facts above the first table of a sheet that hold for the later tables too."""

@@ -24,7 +24,12 @@ from analyzer.importing.words import folded, heading_words, longest_phrase, phra
 from analyzer.schema import CATEGORIES
 
 _MEASURED = {"value", "limit", "margin", "verdict"}
-_ATTRIBUTE_ROLES = {"label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note"}
+_ATTRIBUTE_ROLES = {
+    "label", "cable", "strand", "end A label", "end B label", "place A", "place B", "area", "note", "project",
+}  # fmt: skip
+_VERSIONS = {"software version", "firmware version", "limit table version"}
+_AS_WRITTEN = {*_VERSIONS, "project"}
+"""Roles that a heading has only if every word of it is known: `Project lead` names no project."""
 GUESSED_LOSS = "no word says what was measured; beside a wavelength or dB it is taken as loss"
 NEAR_MISS = 83.0
 """Least rapidfuzz ratio (0 to 100) at which an unknown word is taken for a known one."""
@@ -116,8 +121,11 @@ def _compose_words(text: str, parts: tuple[str, ...]) -> Heading:
         statistic=_last(kinds, "statistic"), sure=round(found.score, 2),
     )  # fmt: skip
     base = _of_colored_pair(_place_of_point(base, kinds, found, joined) or _role(base, kinds, joined), kinds)
-    if base.role != "ignored" and base.sure < (0.4 if base.role in _MEASURED else 0.6):
-        return replace(base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown)}")
+    least = 1.0 if base.role in _AS_WRITTEN else 0.4 if base.role in _MEASURED else 0.6
+    if base.role != "ignored" and base.sure < least:
+        return replace(
+            base, role="ignored", parameter="", why=f"too many unknown words: {' '.join(found.unknown or found.near)}"
+        )
     return replace(base, why=_why(base, found))
 
 
@@ -279,6 +287,10 @@ def _role(base: Heading, kinds: dict[str, list[str]], joined: str) -> Heading:
     parameter = _parameter(kinds)
     roles = kinds.get("role", [])
     part = _part(kinds)
+    if any(role in _VERSIONS for role in roles):
+        # the software of a limit is no limit, and the date of a version no date of a test
+        last = phrases().get(_last(kinds, "last phrase"), [])
+        return replace(base, role=roles[-1] if ("role", roles[-1]) in last and roles[-1] in _VERSIONS else "note")
     specific = [role for role in roles if role not in _ATTRIBUTE_ROLES]
     said = {
         "direction": base.direction, "wavelength": base.wavelength_nm > 0, "pair": base.pair, "unit": base.unit,
@@ -341,7 +353,7 @@ def _part(kinds: dict[str, list[str]]) -> str:
 _ABOUT = {
     "wavelength", "direction", "parameter", "unit", "reference", "tested at", "date", "tester", "operator",
     "calibrated on", "reference power", "type", "group index", "accuracy", "record number", "mated pairs", "splices",
-    "end types", "configuration", "velocity", "temperature", "accuracy level", "wiring scheme", "screen",
+    "end types", "configuration", "velocity", "temperature", "accuracy level", "wiring scheme", "screen", *_VERSIONS,
 }  # fmt: skip
 
 
@@ -375,6 +387,8 @@ def _named(base: Heading, roles: list[str], kinds: dict[str, list[str]]) -> str:
     whole = kinds["role phrase"]
     if len(set(whole)) == 1:
         return roles[0]
+    if not order and "note" in roles:  # what is said about a project is not its name
+        return "note"
     return order[-1] if order else roles[-1]
 
 

@@ -23,6 +23,7 @@ _FREE_TEXT = frozenset(
         "operator",
         "tester",
         "note",
+        "project",
     }
 )
 """Roles of columns that hold any text, but never the bare word of a heading."""

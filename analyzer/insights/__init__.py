@@ -2,7 +2,7 @@
 
 Every code stands in register.csv; what is a statistic and how often it errs, in screenings.csv. The rooms:
 
-* against schedule and job: `completeness`, `samples`, `coverage` (what a link lacks), `labels`, `dates`, `people`,
+* against schedule and job: `completeness`, `samples`, `coverage` (what a link lacks), `labels`, `dates`, `people`, `versions`,
   `pace`, `limits_used`; `audit` (the owner's own measurements)
 * doubtful tests: `copies`, `curve_copies` (by `sketches`), `digits`, `clocks`, `references`, `leads`, `lengths`,
   `numbering`, `smooth`; `doubts` tells what reading and
@@ -52,6 +52,7 @@ from analyzer.insights import (
     sweeps,
     traces,
     twisted_pair,
+    versions,
     workmanship,
 )
 from analyzer.insights.evidence import with_places
@@ -112,7 +113,8 @@ INSIGHTS = (
     labels.by_one_end, labels.against_pattern,
     labels.places_against_schedule, samples.alien_sample_short, audit.owners_measurements,
     dates.outside_the_job, dates.before_repair, dates.calibration, dates.calibration_unknown,
-    people.not_on_the_list, people.certificate_lapsed, pace.busy_days, pace.left_to_the_end,
+    people.not_on_the_list, people.certificate_lapsed, versions.versions_below_the_least, versions.versions_mixed,
+    versions.versions_missing, versions.project_names, versions.project_missing, pace.busy_days, pace.left_to_the_end,
     limits_used.limits_mixed, limits_used.plug_tested_as_other,
     copies.same_readings, copies.near_copies, copies.directions_alike,
     curve_copies.same_curves, curve_copies.near_curves,

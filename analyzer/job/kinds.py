@@ -15,6 +15,7 @@ from pydantic_core import PydanticCustomError
 
 from analyzer.job.closing import closing_rules
 from analyzer.job.label_pattern import why_not_safe
+from analyzer.job.version_numbers import version_number
 from analyzer.job.words import why_not, word
 from analyzer.schema import AS_RATIO, CATEGORIES
 
@@ -88,6 +89,13 @@ def _bounded_pattern(value: str) -> str:
     return value
 
 
+def _dotted(value: str) -> str:
+    """A version that others can be compared with."""
+    if version_number(value) is None:
+        raise PydanticCustomError(OWN_SENTENCE, "no dotted numbers, so no version can be compared with it")
+    return value
+
+
 def _ordered(value: list[int]) -> list[int]:
     if value[0] > value[1]:
         raise PydanticCustomError(OWN_SENTENCE, "the first is larger than the second")
@@ -151,6 +159,7 @@ def _level(value: Any) -> Any:
 
 Text = Annotated[str, AfterValidator(_not_blank)]
 Inside = Annotated[Text, AfterValidator(_inside)]
+Version = Annotated[Text, AfterValidator(_dotted)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
 Amount = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Number = Annotated[float, Field(allow_inf_nan=False)]

@@ -18,7 +18,7 @@
     ├── labels       how labels are to be written
     ├── dates        when the cable was installed and handed over
     ├── people       who may test
-    ├── instruments  which testers may be used, and when they were calibrated
+    ├── instruments  which testers may be used, of which kind, and when they were calibrated
     ├── repairs      work after which links must be tested again
     ├── sampling     what was to be tested on a sample alone
     ├── audit        what the owner measured again
@@ -85,6 +85,7 @@ from analyzer.job.kinds import (
     TakenAs,
     Tests,
     Text,
+    Version,
     Wavelength,
     glass_of,
     meets_reading,
@@ -102,6 +103,7 @@ _COUNT = "a whole number, 0 to 9999"
 _RANGE = "two whole numbers, the smaller first, such as [2, 4]"
 _PATTERNS = 'a list of texts; * stands for anything, ? for one character, such as ["TB-*"]'
 _NAMES = 'a list of texts, such as ["A. Example"]'
+_VERSION = 'a text of dotted numbers such as "5.1.2"'
 _WAVELENGTHS = "a list of whole nanometers from 600 to 1700, each once"
 
 
@@ -184,6 +186,9 @@ class Required(_Table):
     twisted_pair: PairTests = _key(
         list(PAIR_TESTS), "tests of a twisted-pair link", f"a list, each one of {', '.join(PAIR_PARAMETERS)}"
     )
+    software_from: Version | None = _key(None, "lowest version of the tester's software", _VERSION)
+    firmware_from: Version | None = _key(None, "lowest version of the tester's firmware", _VERSION)
+    limit_table_from: Version | None = _key(None, "lowest version of the tester's limit tables", _VERSION)
 
 
 class Rules(_Table):
@@ -402,6 +407,7 @@ class Instrument(_Table):
 
     tester: Text = _key(..., "tester or serial number as the records name it", _TEXT)
     calibrated_on: Day | None = _key(None, "when it was calibrated; the record's own date wins", _DAY)
+    kind: Text | None = _key(None, "kind or model; versions of software are compared within a kind", _TEXT)
     valid_days: Days = _key(365, "how long the calibration holds", "a whole number of days, 1 to 9999")
 
 

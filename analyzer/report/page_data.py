@@ -227,7 +227,8 @@ def _links(analysis: Analysis, place: _Placing) -> dict[str, Any]:
 def _records(analysis: Analysis, place: _Placing) -> dict[str, Any]:
     records = analysis.records.iloc[place.record_order]
     own = ["block", "row", "col", "strands", "label_a", "label_b", "tested_at", "tester", "operator", "calibrated_on",
-           "record_no", "declared_limit", "declared_verdict", "declared_margin_db"]  # fmt: skip
+           "software_version", "firmware_version", "limit_table_version", "project", "record_no", "declared_limit",
+           "declared_verdict", "declared_margin_db"]  # fmt: skip
     table = _table(records, own)
     found = pd.Index(analysis.facts["record"]).get_indexer(pd.Index(records["record"]))
     assert not (found < 0).any(), "every record has its facts"

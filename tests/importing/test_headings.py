@@ -109,7 +109,7 @@ def test_pairs_under_groups_are_headings_though_no_word_stands_in_them():
     assert list(found["value"]) == [20, 21, 22, 23, 8, 11, 12, 13, 14]
 
 
-@pytest.mark.parametrize("heading", ["Jacket color", "Fiber type comment", "Tester software version"])
+@pytest.mark.parametrize("heading", ["Jacket color", "Fiber type comment", "Tester version", "Firmware date"])
 def test_what_is_said_about_a_fact_is_a_note_and_not_the_fact(heading):
     assert understand((heading,)).role == "note"
 

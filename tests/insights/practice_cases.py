@@ -264,6 +264,49 @@ def permanent_link_where_channel_was_ordered(folder: Folder) -> None:
     folder.job = folder.job.replace("permanent link", "channel")
 
 
+@case("R28", "versions-mixed")
+def two_versions_of_the_software(folder: Folder) -> None:
+    at(folder)["Software version"] = ["5.1.0", "5.1", "v5.1", *["5.1"] * 3, "5.0.9", "5.0.9"]
+
+
+@case("R28", "version-too-old", clean_copper)
+def limit_tables_of_another_year(folder: Folder) -> None:
+    folder.job += 'limit_table_from = "7.10"\n'
+    at(folder)["Limit table version"] = "7.9"
+
+
+@case("R28", "version-not-comparable")
+def a_version_that_is_a_name(folder: Folder) -> None:
+    folder.job += '[required]\nfirmware_from = "2.0"\n'
+    at(folder)["Firmware"] = "spring edition"
+
+
+@case("R28", "version-missing")
+def no_version_though_the_job_asks_for_it(folder: Folder) -> None:
+    folder.job += '[required]\nsoftware_from = "5.1"\n'
+
+
+@case("R28", "version-missing")
+def some_records_without_their_version(folder: Folder) -> None:
+    at(folder)["Software version"] = [*["5.1"] * 6, "", "n/a"]
+
+
+@case("R34", "project-names-differ")
+def two_projects_in_one_job(folder: Folder) -> None:
+    at(folder)["Project"] = [*["Invented Hall"] * 7, "Invented Annex"]
+
+
+@case("R34", "project-names-differ")
+def another_project_than_the_job(folder: Folder) -> None:
+    folder.job += '[job]\nname = "Invented Hall"\n'
+    at(folder)["Job name"] = "Invented Annex"
+
+
+@case("R34", "project-missing")
+def no_project_on_some_records(folder: Folder) -> None:
+    at(folder)["Project name"] = [*["Invented Hall"] * 6, "", ""]
+
+
 @case("R29 P01", "limits-mixed")
 def two_limits_in_one_cable(folder: Folder) -> None:
     put(folder, [1, 2], Limit="Backbone B")

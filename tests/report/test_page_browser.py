@@ -179,6 +179,13 @@ def test_colors_turn_with_the_scheme(view, address):
     until(page, "document.getElementById('plot')._fullLayout.font.color === '#e9e6de'")
 
 
+def test_a_record_bears_the_versions_of_its_tester_and_its_project(view, address):
+    page = view(f"{address}#link=NT-A-07")
+    cells = page.locator(".detail .sheet.records tr").nth(1).locator("td")
+    expect(cells.nth(2)).to_have_text("unit 12, software 5.1 <b>, limit tables 7.4")
+    expect(cells.nth(4)).to_contain_text(", project Invented Hall")
+
+
 def test_print_holds_every_link_and_no_controls(view, address):
     page = view(address)
     page.emulate_media(media="print")

@@ -23,7 +23,7 @@ _READING: Final = (
 )  # fmt: skip
 _RECORD: Final = (
     "label", "cable", "strand", "label_a", "label_b", "place_a", "place_b", "area", "tested_at", "tester", "operator",
-    "calibrated_on", "record_no", "declared_limit", "declared_verdict", "declared_margin_db",
+    "calibrated_on", "software_version", "firmware_version", "limit_table_version", "project", "record_no", "declared_limit", "declared_verdict", "declared_margin_db",
 )  # fmt: skip
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
 

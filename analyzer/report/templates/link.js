@@ -226,12 +226,13 @@ function factsTable(page, every, link) {
   for (const text of missing) lines.push(make("tr", {}, cell("missing"), cell(fileText(text)), cell("nobody")));
   return sheet("facts", ["Fact", "Value", "Said by"], lines);
 }
+const VERSIONS = [["software_version", "software"], ["firmware_version", "firmware"], ["limit_table_version", "limit tables"]];
 function recordsTable(page, rows) {
   const r = page.records;
   const heads = ["Tested", "Place in the evidence", "Tester", "By", "Record", "Declared"];
   const lines = rows.map((row) => make("tr", {},
     cell(r.tested_at(row) ? `${r.tested_at(row)}, zone not stated` : "time not stated"), cell(recordOrigin(page, row)),
-    cell(fileText([r.tester(row), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", "))), cell(fileText(r.operator(row) ?? "")), cell(fileText(r.record_no(row) ?? "")),
+    cell(fileText([r.tester(row), ...VERSIONS.map(([name, words]) => r[name](row) && `${words} ${r[name](row)}`), r.calibrated_on(row) && `calibrated ${r.calibrated_on(row).slice(0, 10)}`].filter(Boolean).join(", "))), cell(fileText(r.operator(row) ?? "")), cell(fileText([r.record_no(row), r.project(row) && `project ${r.project(row)}`].filter(Boolean).join(", "))),
     cell(fileText([r.declared_verdict(row), r.declared_limit(row) && `to “${r.declared_limit(row)}”`, r.declared_margin_db(row) === null ? null : `margin ${number(r.declared_margin_db(row))} dB`].filter(Boolean).join(", ")))));
   return sheet("records", heads, lines);
 }
