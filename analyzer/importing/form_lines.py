@@ -9,13 +9,13 @@ from functools import lru_cache
 from analyzer.importing import facts
 from analyzer.importing.cells import looks_like_number
 from analyzer.importing.forms import Pair, pairs_in, scheme_named
-from analyzer.importing.grid import Sheet
-from analyzer.importing.headings import Heading, could_be_heading, understand
+from analyzer.importing.grid import TEXT, Sheet
+from analyzer.importing.headings import GUESSED_LOSS, Heading, could_be_heading, understand
 from analyzer.importing.words import plain, units, word
 
 _LOOKED_AT = 60
 """So many rows show where labels stand."""
-_MOSTLY = 0.6
+_MOSTLY = 0.5
 _INSIDE = re.compile(r"^[^:=]{2,60}?\s*[:=]\s*\S")
 
 
@@ -43,7 +43,8 @@ def lines_of(sheet: Sheet) -> list[FormLine] | None:
             return None
         if pairs:
             lines.append(FormLine(row, pairs))
-    return lines
+    noted = sum(any(not pair.heading.text for pair in line.pairs) for line in lines)
+    return lines if 3 * noted <= len(lines) else None
 
 
 @lru_cache(maxsize=65536)
@@ -54,21 +55,24 @@ def is_label(text: str) -> bool:
         return False
     if text.rstrip().endswith(":"):
         return True
-    if not could_be_heading(bare) or _is_value(bare):
+    if not could_be_heading(bare):
         return False
     heading = understand((bare,))
-    return heading.known and heading.sure >= 0.9
+    measured = heading.role == "value" and heading.parameter and GUESSED_LOSS not in heading.why
+    return heading.known and heading.sure >= 0.9 and (bool(measured) or not _is_value(bare))
 
 
 def _is_value(text: str) -> bool:
     """Words of cells that head columns elsewhere: a unit, a verdict, a wavelength, a direction, a kind of cable."""
-    if plain(text).strip("[]() ") in units() or facts.verdict(text) or facts.direction(text) or facts.end(text):
+    if _is_unit(text) or facts.verdict(text) or facts.direction(text) or facts.end(text):
         return True
     if facts.wavelength_nm(text) > 0 or facts.pair(text) or facts.reference(text):
         return True
     if facts.fiber_type(text).type or facts.copper_grade(text):
         return True
-    return any(word(kind, text) for kind in ("medium", "construction", "configuration", "polarity", "standard", "segment"))
+    return any(
+        word(kind, text) for kind in ("medium", "construction", "configuration", "polarity", "standard", "segment")
+    )
 
 
 def _is_whole(text: str) -> bool:
@@ -77,7 +81,7 @@ def _is_whole(text: str) -> bool:
 
 
 def _label_columns(sheet: Sheet) -> frozenset[int]:
-    """Columns of which most cells are labels; the first column filled must be one."""
+    """Columns of which half the cells or more are labels; the first column filled must be one."""
     height, width = sheet.shape
     seen, said = [0] * width, [0] * width
     rows = 0
@@ -101,18 +105,20 @@ def _pairs_on(sheet: Sheet, row: int, texts: list[str], filled: list[int], label
     """The pairs of one line; None where it holds cells that are neither label nor value."""
     pairs: list[Pair] = []
     at, values = -1, []
+    colons = texts[filled[0]].rstrip().endswith(":")
     for col in [*filled, -1]:
         whole = col >= 0 and not (at >= 0 and not values) and _is_whole(texts[col])
-        if col >= 0 and not whole and not _begins(texts[col], col, at, values, labels):
+        if col >= 0 and not whole and not _begins(texts[col], col, at, values, labels, colons=colons):
             if at < 0:
                 return None
             values.append(col)
             continue
         if at >= 0:
-            pair = _pair(sheet, row, texts, at, values)
-            if pair is None:
+            bare = _beside(texts, values)
+            if any(is_label(texts[other]) or looks_like_number(texts[other]) for other in bare):
                 return None
-            pairs.append(pair)
+            pairs.append(_pair(sheet, row, texts, at, values))
+            pairs += [Pair(Heading(""), texts[other], sheet.kind_at(row, other), row, other, other) for other in bare]
         at, values = col, []
         if whole:
             inside = pairs_in(sheet, [row], only=col)
@@ -123,24 +129,34 @@ def _pairs_on(sheet: Sheet, row: int, texts: list[str], filled: list[int], label
     return pairs
 
 
-def _begins(text: str, col: int, at: int, values: list[int], labels: frozenset[int]) -> bool:
-    """Whether a cell is a label; one right of a label without a value is that only where labels stand."""
+def _begins(text: str, col: int, at: int, values: list[int], labels: frozenset[int], *, colons: bool) -> bool:
+    """Whether a cell is a label: it says so by its colon, or stands where labels stand.
+
+    Among labels with colons it must also be a known heading, and the label before it have its value.
+    """
     if text.rstrip().endswith(":") and is_label(text):
         return True
     if col not in labels:
         return False
-    return is_label(text) or at < 0 or bool(values)
+    return not colons or (is_label(text) and (at < 0 or bool(values)))
 
 
-def _pair(sheet: Sheet, row: int, texts: list[str], at: int, values: list[int]) -> Pair | None:
+def _beside(texts: list[str], values: list[int]) -> list[int]:
+    """Cells right of a value and its unit: notes, which no label names."""
+    return values[2:] if len(values) > 1 and _is_unit(texts[values[1]]) else values[1:]
+
+
+def _is_unit(text: str) -> bool:
+    return plain(text).strip("[]() ") in units()
+
+
+def _pair(sheet: Sheet, row: int, texts: list[str], at: int, values: list[int]) -> Pair:
     label = texts[at].rstrip(":= ")
-    if len(values) == 2 and plain(texts[values[1]]).strip("[]() ") in units():
+    if len(values) > 1 and _is_unit(texts[values[1]]):
         label = f"{label} ({plain(texts[values[1]]).strip('[]() ')})"
-    elif len(values) > 1:
-        return None
     heading = understand((label,)) if could_be_heading(label) else Heading(label)
     if heading.sure < 0.6:
         heading = replace(heading, role="ignored", parameter="")
     if not values:
-        return Pair(heading, "", 0, row, at, at)
+        return Pair(heading, "", TEXT, row, at, at)
     return scheme_named(Pair(heading, texts[values[0]], sheet.kind_at(row, values[0]), row, values[0], at))

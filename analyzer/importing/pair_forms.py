@@ -6,8 +6,10 @@ means nothing becomes a column as well: the list of columns then accounts for it
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,6 +24,8 @@ _MOST_FORM_ROWS = 5000
 _NAMING = frozenset({"label", "cable", "strand"})
 _APART = frozenset({"wavelength", "direction", "pair", "parameter", "end"})
 """Roles that tell several readings of one form apart."""
+_NO_READING = "it comes several times in one form, and nothing says which reading each goes with"
+_NO_LABEL = "no label stands beside it"
 
 
 @dataclass
@@ -40,7 +44,7 @@ def abreast(sheet: Sheet) -> Sheet | None:
     """A sheet of nothing but forms, with pairs abreast or several forms, as an upright table; None for other sheets.
 
     A table on its side has one column of headings and its links beside it; here labels stand in a second column too,
-    or the label that names the link comes again further down.
+    or the label that names the link, or a wavelength, comes again further down.
     """
     if sheet.shape[0] > _MOST_FORM_ROWS:
         return None
@@ -51,8 +55,10 @@ def abreast(sheet: Sheet) -> Sheet | None:
     named = [pair for pair in pairs if pair.text and pair.heading.role in _NAMING and pair.heading.sure >= 0.9]
     if not named or not _measures(pairs) or not _mostly_known(pairs):
         return None
-    key = _key(named[0])
-    again = sum(_key(pair) == key for pair in named) > 1
+    counts = Counter(_key(pair) for pair in named)
+    key = max(counts, key=lambda name: counts[name])  # of `Cable` once and `Fiber` in each form, the fiber
+    repeated = _repeated(pairs)
+    again = key in repeated or any(pair.heading.role in _APART and _key(pair) in repeated for pair in pairs)
     if not again and not any(len(line.pairs) > 1 for line in lines):
         return None
     if any(_heads_a_table(line) for line in lines):
@@ -105,7 +111,7 @@ def _forms(sheet: Sheet, lines: list[FormLine], key: str) -> list[_Form]:
     """The forms of a sheet: beside each other where the naming label stands twice on a line, else below each other."""
     forms: list[_Form] = []
     for panel in _panels(lines, key):
-        forms += _stacked(sheet, panel, key)
+        forms += _stacked(panel, key)
     forms.sort(key=lambda form: (form.first_row, form.pairs[0].label_col))
     return _with_preface(sheet, forms, key)
 
@@ -128,26 +134,21 @@ def _panels(lines: list[FormLine], key: str) -> list[list[Pair]]:
     return [panel for panel in panels if panel]
 
 
-def _stacked(sheet: Sheet, pairs: list[Pair], key: str) -> list[_Form]:
-    """Forms below each other: each naming label after the first begins one, where its first line stands."""
+def _stacked(pairs: list[Pair], key: str) -> list[_Form]:
+    """Forms below each other: each naming label after the first begins one.
+
+    Labels above the first naming label that come again above later ones belong to what they stand above; blank rows say
+    nothing, for forms have them inside as well.
+    """
     anchors = [number for number, pair in enumerate(pairs) if _key(pair) == key]
+    leading = {_key(pair) for pair in pairs[: anchors[0]]} if anchors else set()
     starts = [0]
-    for before, anchor in zip(anchors, anchors[1:], strict=False):
-        starts.append(_start(sheet, pairs, before, anchor))
-    ends = [*starts[1:], len(pairs)]
-    return [_Form(pairs[start:end]) for start, end in zip(starts, ends, strict=True)]
-
-
-def _start(sheet: Sheet, pairs: list[Pair], before: int, anchor: int) -> int:
-    """Where the form of a naming label begins: after the last blank row above it, else where the first label of all
-    comes again, else at the naming label."""
-    blank = next(
-        (row for row in range(pairs[anchor].row, pairs[before].row, -1) if not any(sheet.row_texts(row))), None
-    )
-    if blank is not None:
-        return next(number for number in range(before, anchor + 1) if pairs[number].row > blank)
-    first = _key(pairs[0])
-    return next((number for number in range(before + 1, anchor + 1) if _key(pairs[number]) == first), anchor)
+    for before, anchor in pairwise(anchors):
+        start = anchor
+        while start - 1 > before and _key(pairs[start - 1]) in leading:
+            start -= 1
+        starts.append(start)
+    return [_Form(pairs[start:end]) for start, end in zip(starts, [*starts[1:], len(pairs)], strict=True)]
 
 
 def _with_preface(sheet: Sheet, forms: list[_Form], key: str) -> list[_Form]:
@@ -158,7 +159,9 @@ def _with_preface(sheet: Sheet, forms: list[_Form], key: str) -> list[_Form]:
     anchor = next((pair.row for pair in first.pairs if _key(pair) == key), 0)
     gap = max((row for row in range(anchor) if not any(sheet.row_texts(row))), default=-1)
     told = {_key(pair) for form in forms[1:] for pair in form.pairs}
-    preface = [pair for pair in first.pairs if pair.row < gap and fact_role(pair) in FACT_ROLES and _key(pair) not in told]
+    preface = [
+        pair for pair in first.pairs if pair.row < gap and fact_role(pair) in FACT_ROLES and _key(pair) not in told
+    ]
     if preface:
         first.pairs = [pair for pair in first.pairs if pair not in preface]
         for form in forms:
@@ -199,6 +202,10 @@ def _table_of(sheet: Sheet, forms: list[_Form]) -> Sheet | None:
     return Sheet(
         sheet.name, made, np.arange(1, len(rows) + 2), visible=sheet.visible, encoding=sheet.encoding,
         delimiter=sheet.delimiter, remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form", file=sheet.file,
+        unused={
+            at[name]: _NO_READING if _OPEN in name else _NO_LABEL
+            for name in names if _OPEN in name or not columns[name].heading.text
+        },
     )  # fmt: skip
 
 
@@ -208,8 +215,8 @@ def _rows_of(form: _Form) -> list[list[tuple[str, Pair]]]:
     repeated = _repeated(pairs)
     apart = [pair for pair in pairs if _key(pair) in repeated and pair.heading.role in _APART]
     groups = _readings_apart(pairs, apart, repeated)
-    if groups is None:
-        return [_named([*pairs, *form.shared])]
+    if not groups:
+        return [_named([*pairs, *form.shared], open_=apart)]
     alone = [pair for pair in pairs if _key(pair) not in repeated]
     measured = [pair for pair in alone if pair.heading.role in {"value", "limit", "margin"} and not _says_verdict(pair)]
     facts_of_form = [*(pair for pair in alone if pair not in measured), *form.shared]
@@ -228,19 +235,46 @@ def _repeated(pairs: Iterable[Pair]) -> set[str]:
     return again
 
 
-def _readings_apart(pairs: list[Pair], apart: list[Pair], repeated: set[str]) -> list[list[Pair]] | None:
-    """Repeated pairs by the `Wavelength` pair they go with: on its line, below it or, failing that, above it."""
+def _readings_apart(pairs: list[Pair], apart: list[Pair], repeated: set[str]) -> list[list[Pair]]:
+    """Repeated pairs by the `Wavelength` pair they go with; empty where there is none, or two ways to see it differ.
+
+    The ways: each follows its wavelength as one reads; each stands on its line or below it. Only where neither can be:
+    each stands above it.
+    """
     if not apart:
-        return None
+        return []
+    again = [pair for pair in pairs if _key(pair) in repeated]
     leading = [pair for pair in apart if _key(pair) == _key(apart[0])]
-    rest = [pair for pair in pairs if _key(pair) in repeated and pair not in leading]
-    for below in (True, False):
-        groups = [[pair] for pair in leading]
-        for pair in rest:
+    ways = [way for way in (_as_read(again, leading), _by_place(again, leading, below=True)) if _even(way)]
+    ways = ways or [way for way in [_by_place(again, leading, below=False)] if _even(way)]
+    return ways[0] if ways and all(_same(way, ways[0]) for way in ways) else []
+
+
+def _even(way: list[list[Pair]]) -> bool:
+    """Whether every group holds the same labels, each once, and something beside the wavelength."""
+    labels = [sorted(map(_key, group)) for group in way]
+    return len(labels[0]) > 1 and all(one == labels[0] for one in labels) and not _repeated(way[0])
+
+
+def _same(one: list[list[Pair]], other: list[list[Pair]]) -> bool:
+    return all({id(pair) for pair in a} == {id(pair) for pair in b} for a, b in zip(one, other, strict=True))
+
+
+def _as_read(pairs: list[Pair], leading: list[Pair]) -> list[list[Pair]]:
+    groups: list[list[Pair]] = [[]]
+    for pair in pairs:
+        if any(pair is lead for lead in leading):
+            groups.append([])
+        groups[-1].append(pair)
+    return groups if groups[0] else groups[1:]
+
+
+def _by_place(pairs: list[Pair], leading: list[Pair], *, below: bool) -> list[list[Pair]]:
+    groups = [[lead] for lead in leading]
+    for pair in pairs:
+        if not any(pair is lead for lead in leading):
             groups[_leader(pair, leading, below=below)].append(pair)
-        if all(not _repeated(group) for group in groups) and len({len(group) for group in groups}) == 1:
-            return groups
-    return None
+    return groups
 
 
 def _leader(pair: Pair, leading: list[Pair], *, below: bool) -> int:
@@ -252,11 +286,15 @@ def _leader(pair: Pair, leading: list[Pair], *, below: bool) -> int:
     return left[-1] if left else on_row[0]
 
 
-def _named(pairs: list[Pair]) -> list[tuple[str, Pair]]:
+_OPEN = "\x1fopen"
+
+
+def _named(pairs: list[Pair], open_: list[Pair] | None = None) -> list[tuple[str, Pair]]:
+    """Pairs with the name of their column; those that are `open_` go with no reading."""
     counts: dict[str, int] = {}
     out = []
     for pair in pairs:
-        key = _key(pair)
+        key = _key(pair) + (_OPEN if any(pair is other for other in open_ or ()) else "")
         counts[key] = counts.get(key, 0) + 1
         out.append((key if counts[key] == 1 else f"{key}\x1f{counts[key]}", pair))
     return out

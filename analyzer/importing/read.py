@@ -97,8 +97,10 @@ def _tables(source: Source, sheets: list[Sheet], context: ReadContext) -> tuple[
 
 
 def _views(sheet: Sheet) -> Iterator[Sheet]:
-    """Forms and nothing else, the sheet as it stands, on its side, lines among others: the first that gives a table is
-    taken."""
+    """Forms and nothing else, the sheet as it stands, on its side, lines among others.
+
+    The first that gives a table is taken.
+    """
     forms = abreast(sheet)
     if forms is not None:
         yield forms
@@ -124,6 +126,7 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
             last_row = int(found.data_rows[-1])
             continue
         uses = settle_columns(found, context.medium)
+        uses = [use.because(sheet.unused[use.col], role="ignored") if use.col in sheet.unused else use for use in uses]
         uses = overrule(found, event_columns(found, uses) or uses, context.maps)
         if any(use.role in EVENT_ROLES for use in uses):
             found.kind = "events"
