@@ -16,7 +16,7 @@ from analyzer.importing.words import plain, units, word
 _LOOKED_AT = 60
 """So many rows show where labels stand."""
 _MOSTLY = 0.5
-_INSIDE = re.compile(r"^[^:=]{2,60}?\s*[:=]\s*\S")
+_INSIDE = re.compile(r"^([^:=]{2,60}?)\s*[:=]\s*(\S.*)$", re.DOTALL)
 
 
 @dataclass
@@ -32,13 +32,15 @@ def lines_of(sheet: Sheet) -> list[FormLine] | None:
     labels = _label_columns(sheet)
     if not labels:
         return None
+    first = min(labels)
+    wholes = any(_is_whole(text) for text in sheet.columns[first].texts)
     lines = []
     for row in range(sheet.shape[0]):
         texts = sheet.row_texts(row)
         filled = [col for col, text in enumerate(texts) if text]
         if not filled:
             continue
-        pairs = _pairs_on(sheet, row, texts, filled, labels)
+        pairs = _pairs_on(sheet, row, texts, filled, labels, wholes=wholes)
         if pairs is None and len(filled) > 1:
             return None
         if pairs:
@@ -77,7 +79,7 @@ def _is_value(text: str) -> bool:
 
 def _is_whole(text: str) -> bool:
     """`Length: 120 m` in one cell."""
-    return bool(_INSIDE.match(text)) and is_label(re.split("[:=]", text, maxsplit=1)[0]) and not facts.direction(text)
+    return bool(_INSIDE.match(text)) and is_label(_INSIDE.split(text)[1])
 
 
 def _label_columns(sheet: Sheet) -> frozenset[int]:
@@ -101,13 +103,17 @@ def _label_columns(sheet: Sheet) -> frozenset[int]:
     return labels if used and used[0] in labels else frozenset()
 
 
-def _pairs_on(sheet: Sheet, row: int, texts: list[str], filled: list[int], labels: frozenset[int]) -> list[Pair] | None:
+def _pairs_on(
+    sheet: Sheet, row: int, texts: list[str], filled: list[int], labels: frozenset[int], *, wholes: bool
+) -> list[Pair] | None:
     """The pairs of one line; None where it holds cells that are neither label nor value."""
     pairs: list[Pair] = []
-    at, values = -1, []
+    at = -1
+    values: list[int] = []
     colons = texts[filled[0]].rstrip().endswith(":")
     for col in [*filled, -1]:
-        whole = col >= 0 and not (at >= 0 and not values) and _is_whole(texts[col])
+        free = col >= 0 and (at < 0 or bool(values))
+        whole = free and (_is_whole(texts[col]) or (wholes and col in labels and bool(_INSIDE.match(texts[col]))))
         if col >= 0 and not whole and not _begins(texts[col], col, at, values, labels, colons=colons):
             if at < 0:
                 return None
@@ -121,12 +127,21 @@ def _pairs_on(sheet: Sheet, row: int, texts: list[str], filled: list[int], label
             pairs += [Pair(Heading(""), texts[other], sheet.kind_at(row, other), row, other, other) for other in bare]
         at, values = col, []
         if whole:
-            inside = pairs_in(sheet, [row], only=col)
-            if not inside:
-                return None
-            pairs += inside
+            pairs += pairs_in(sheet, [row], only=col) or [_inside(texts[col], row, col)]
             at = -1
     return pairs
+
+
+def _inside(text: str, row: int, col: int) -> Pair:
+    """The pair that one cell holds."""
+    _, name, value, _ = _INSIDE.split(text)
+    return Pair(_meaning(name), value.strip(), TEXT, row, col, col)
+
+
+def _meaning(label: str) -> Heading:
+    """What a label means; one that is hardly known means nothing."""
+    heading = understand((label,)) if could_be_heading(label) else Heading(label)
+    return heading if heading.sure >= 0.6 else replace(heading, role="ignored", parameter="")
 
 
 def _begins(text: str, col: int, at: int, values: list[int], labels: frozenset[int], *, colons: bool) -> bool:
@@ -154,9 +169,7 @@ def _pair(sheet: Sheet, row: int, texts: list[str], at: int, values: list[int]) 
     label = texts[at].rstrip(":= ")
     if len(values) > 1 and _is_unit(texts[values[1]]):
         label = f"{label} ({plain(texts[values[1]]).strip('[]() ')})"
-    heading = understand((label,)) if could_be_heading(label) else Heading(label)
-    if heading.sure < 0.6:
-        heading = replace(heading, role="ignored", parameter="")
+    heading = _meaning(label)
     if not values:
         return Pair(heading, "", TEXT, row, at, at)
     return scheme_named(Pair(heading, texts[values[0]], sheet.kind_at(row, values[0]), row, values[0], at))

@@ -57,9 +57,10 @@ def abreast(sheet: Sheet) -> Sheet | None:
         return None
     counts = Counter(_key(pair) for pair in named)
     key = max(counts, key=lambda name: counts[name])  # of `Cable` once and `Fiber` in each form, the fiber
-    repeated = _repeated(pairs)
+    repeated = _repeated(pairs) - {""}
     again = key in repeated or any(pair.heading.role in _APART and _key(pair) in repeated for pair in pairs)
-    if not again and not any(len(line.pairs) > 1 for line in lines):
+    in_cells = all(pair.label_col == pair.col for pair in pairs)  # `Length: 120 m`
+    if not again and not in_cells and not any(len(line.pairs) > 1 for line in lines):
         return None
     if any(_heads_a_table(line) for line in lines):
         return None
@@ -85,7 +86,7 @@ def as_form(sheet: Sheet) -> Sheet | None:
 def whole(sheet: Sheet) -> Block:
     """The one table that a form gives: its first row heads it."""
     columns = list(range(len(sheet.columns)))
-    heads = [(sheet.text(0, col),) for col in columns]
+    heads: list[tuple[str, ...]] = [(sheet.text(0, col),) for col in columns]
     return Block(sheet, [0], np.arange(1, len(sheet.rows)), columns, heads, [], sheet.kind)
 
 
@@ -212,7 +213,7 @@ def _table_of(sheet: Sheet, forms: list[_Form]) -> Sheet | None:
 def _rows_of(form: _Form) -> list[list[tuple[str, Pair]]]:
     """The rows of one form, each as (name of the column, pair); a label that comes again gets a column of its own."""
     pairs = [pair for pair in form.pairs if pair.text]
-    repeated = _repeated(pairs)
+    repeated = _repeated(pairs) - {""}
     apart = [pair for pair in pairs if _key(pair) in repeated and pair.heading.role in _APART]
     groups = _readings_apart(pairs, apart, repeated)
     if not groups:
