@@ -1,4 +1,4 @@
-"""Label/value lines: facts that stand above a table, forms that hold one link, and tables that lie on their side.
+"""Label/value lines: facts that stand above a table, and tables that lie on their side.
 
 Each is turned into columns of an upright table, so that one reader serves all; every cell remembers where it stood.
 """
@@ -49,7 +49,6 @@ LASTING = frozenset(
     }
 )
 """Facts above the first table of a sheet that hold for the later tables too."""
-_MOST_FORM_ROWS = 5000
 _MOST_TURNED_ROWS = 400
 
 
@@ -65,11 +64,13 @@ class Pair:
     label_col: int = -1
 
 
-def pairs_in(sheet: Sheet, rows: Iterable[int]) -> list[Pair]:
-    """Label/value lines in some rows: `Label | value`, `Label: value`, several on a line."""
+def pairs_in(sheet: Sheet, rows: Iterable[int], *, only: int = -1) -> list[Pair]:
+    """Label/value lines in some rows: `Label | value`, `Label: value`, several on a line; `only` looks at one column."""
     found: list[Pair] = []
     for row in rows:
         texts = sheet.row_texts(row)
+        if only >= 0:
+            texts = [text if col == only else "" for col, text in enumerate(texts)]
         col = 0
         while col < len(texts):
             text = texts[col]
@@ -98,10 +99,14 @@ def _several_in(text: str, row: int, col: int) -> list[Pair]:
 
 
 def _pair(heading: Heading, text: str, kind: int, row: int, col: int, label_col: int) -> Pair:
-    """A line; `Wiring: T568B` names a scheme, where `Wiring: pass` is a wire map."""
-    if heading.parameter == "wire map" and scheme_in(text):
-        heading = replace(heading, role="wiring scheme", parameter="")
-    return Pair(heading, text, kind, row, col, label_col)
+    return scheme_named(Pair(heading, text, kind, row, col, label_col))
+
+
+def scheme_named(pair: Pair) -> Pair:
+    """A line as it is meant: `Wiring: T568B` names a scheme, where `Wiring: pass` is a wire map."""
+    if pair.heading.parameter == "wire map" and scheme_in(pair.text):
+        return replace(pair, heading=replace(pair.heading, role="wiring scheme", parameter=""))
+    return pair
 
 
 def _pair_at(sheet: Sheet, row: int, col: int, texts: list[str]) -> tuple[Pair | None, int]:
@@ -239,48 +244,4 @@ def turned(sheet: Sheet) -> Sheet | None:
     )  # fmt: skip
 
 
-def as_form(sheet: Sheet) -> Sheet | None:
-    """A sheet of label/value lines as an upright table with one row for each link; None where it is no form."""
-    height, _ = sheet.shape
-    if height > _MOST_FORM_ROWS:
-        return None
-    pairs = [pair for pair in pairs_in(sheet, range(height)) if pair.heading.role != "ignored"]
-    groups = _groups(pairs)
-    if not groups or not any(pair.heading.role == "value" for pair in pairs):
-        return None
-    names: list[str] = []
-    for group in groups:
-        names += [pair.heading.text for pair in group if pair.heading.text not in names]
-    rows = len(groups)
-    origin_rows = np.full((rows + 1, len(names)), -1)
-    origin_cols = np.full((rows + 1, len(names)), -1)
-    texts = [["" for _ in range(rows)] for _ in names]
-    kinds = [[TEXT for _ in range(rows)] for _ in names]
-    for number, group in enumerate(groups):
-        for pair in group:
-            at = names.index(pair.heading.text)
-            if texts[at][number]:
-                continue
-            texts[at][number], kinds[at][number] = pair.text, pair.kind
-            origin_rows[number + 1, at], origin_cols[number + 1, at] = sheet.rows[pair.row], pair.col
-            if origin_rows[0, at] < 0:
-                origin_rows[0, at], origin_cols[0, at] = sheet.rows[pair.row], max(pair.col - 1, 0)
-    columns = [column_of([name, *cells], [TEXT, *kind]) for name, cells, kind in zip(names, texts, kinds, strict=True)]
-    return Sheet(
-        sheet.name, columns, np.arange(1, rows + 2), visible=sheet.visible, encoding=sheet.encoding, delimiter=sheet.delimiter,
-        remarks=sheet.remarks, origin=(origin_rows, origin_cols), kind="form", file=sheet.file,
-    )  # fmt: skip
-
-
-def _groups(pairs: list[Pair]) -> list[list[Pair]]:
-    """Lines of one link after those of another: a label that comes again begins the next link."""
-    naming = next((pair.heading.text for pair in pairs if pair.heading.role in {"label", "cable", "strand"}), None)
-    groups: list[list[Pair]] = []
-    for pair in pairs:
-        if not groups or (pair.heading.text == naming and any(other.heading.text == naming for other in groups[-1])):
-            groups.append([])
-        groups[-1].append(pair)
-    return groups
-
-
-__all__ = ["FACT_ROLES", "LASTING", "Pair", "add_facts_above", "as_form", "fact_role", "find_blocks", "lines_not_known", "name_as_label", "pairs_in", "turned"]  # fmt: skip
+__all__ = ["FACT_ROLES", "LASTING", "Pair", "add_facts_above", "fact_role", "find_blocks", "lines_not_known", "name_as_label", "pairs_in", "scheme_named", "turned"]  # fmt: skip

@@ -81,6 +81,8 @@ class Sheet:
     """Name of the file, as told to the user."""
     width: int = -1
     """Columns before any was added; -1 where none was."""
+    unused: dict[int, str] = field(default_factory=dict)
+    """Columns of a form that cannot be used, and why."""
 
     def place(self, rows: np.ndarray, cols: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Row shown and column of cells given by position; column -1 means the whole row."""

@@ -19,7 +19,6 @@ from analyzer.importing.forms import (
     LASTING,
     Pair,
     add_facts_above,
-    as_form,
     lines_not_known,
     name_as_label,
     pairs_in,
@@ -29,6 +28,7 @@ from analyzer.importing.grid import Sheet, read_sheets
 from analyzer.importing.headings import could_be_heading, understand
 from analyzer.importing.length_unit import settle_length_unit
 from analyzer.importing.pair_colors import settle_colors
+from analyzer.importing.pair_forms import abreast, as_form, whole
 from analyzer.importing.source import HeadingsOnly, Imported, NoTable, ReadContext, Source, Tallies
 from analyzer.importing.sweep_points import read_sweep, sweep_votes
 from analyzer.importing.sweep_tables import find_sweeps
@@ -97,7 +97,13 @@ def _tables(source: Source, sheets: list[Sheet], context: ReadContext) -> tuple[
 
 
 def _views(sheet: Sheet) -> Iterator[Sheet]:
-    """The sheet as it stands, on its side, and as a form: the first that gives a table is taken."""
+    """Forms and nothing else, the sheet as it stands, on its side, lines among others.
+
+    The first that gives a table is taken.
+    """
+    forms = abreast(sheet)
+    if forms is not None:
+        yield forms
     yield sheet
     for view in (turned, as_form):
         other = view(sheet)
@@ -108,12 +114,10 @@ def _views(sheet: Sheet) -> Iterator[Sheet]:
 def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[str], around: Surroundings) -> list[Part]:
     parts: list[Part] = []
     lasting: dict[str, Pair] = {}
-    sweeps, rest = find_sweeps(sheet, context.medium)
+    sweeps, rest = find_sweeps(sheet, context.medium) if sheet.kind != "form" else ([], sheet)
     columns = {id(block): uses for block, uses in sweeps}
-    found_blocks = sorted(
-        [*find_blocks(rest, known=heading_rows(context.maps)), *(block for block, _ in sweeps)],
-        key=lambda block: block.heading_rows[0],
-    )
+    upright = [whole(sheet)] if sheet.kind == "form" else find_blocks(rest, known=heading_rows(context.maps))
+    found_blocks = sorted([*upright, *(block for block, _ in sweeps)], key=lambda block: block.heading_rows[0])
     last_row = -1
     for found in found_blocks:
         if id(found) in columns:
@@ -122,6 +126,7 @@ def _tables_of(source: Source, sheet: Sheet, context: ReadContext, bare: list[st
             last_row = int(found.data_rows[-1])
             continue
         uses = settle_columns(found, context.medium)
+        uses = [use.because(sheet.unused[use.col], role="ignored") if use.col in sheet.unused else use for use in uses]
         uses = overrule(found, event_columns(found, uses) or uses, context.maps)
         if any(use.role in EVENT_ROLES for use in uses):
             found.kind = "events"
