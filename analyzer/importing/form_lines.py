@@ -112,7 +112,7 @@ def _pairs_on(
     values: list[int] = []
     colons = texts[filled[0]].rstrip().endswith(":")
     for col in [*filled, -1]:
-        free = col >= 0 and (at < 0 or bool(values))
+        free = col >= 0 and (at < 0 or bool(values) or (wholes and col in labels and _is_whole(texts[col])))
         whole = free and (_is_whole(texts[col]) or (wholes and col in labels and bool(_INSIDE.match(texts[col]))))
         if col >= 0 and not whole and not _begins(texts[col], col, at, values, labels, colons=colons):
             if at < 0:

@@ -150,8 +150,8 @@ def test_readings_in_a_table_below_the_pairs_stay_there():
     assert by_link(imported) == {("L1", 850): 1.1, ("L1", 1300): 0.8, ("L2", 850): 1.1, ("L2", 1300): 0.8}
 
 
-# the last five were found by the search and read wrongly once
-@pytest.mark.parametrize("seed", [*range(8), 22, 91, 119, 339, 913])
+# the last eight were found by the search and read wrongly once
+@pytest.mark.parametrize("seed", [*range(8), 22, 91, 119, 339, 640, 913, 1000, 1004])
 def test_forms_of_random_shape(seed):
     made = random_forms.make(random.Random(seed))
     assert random_forms.differences(made) == []
