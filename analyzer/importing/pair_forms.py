@@ -21,6 +21,8 @@ from analyzer.importing.grid import TEXT, Sheet, column_of
 from analyzer.importing.words import folded
 
 _MOST_FORM_ROWS = 5000
+_MOST_LABELS = 500
+"""Labels of all forms of a sheet; what has more is a table whose cells happen to be words of headings, and no form."""
 _NAMING = frozenset({"label", "cable", "strand"})
 _APART = frozenset({"wavelength", "direction", "pair", "parameter", "end"})
 """Roles that tell several readings of one form apart."""
@@ -181,7 +183,7 @@ def _table_of(sheet: Sheet, forms: list[_Form]) -> Sheet | None:
             columns.setdefault(name, pair)
     # the cell that names the link stands first: the row of a record is where it is named
     names = sorted(columns, key=lambda name: columns[name].heading.role not in _NAMING)
-    if not names:
+    if not 0 < len(names) <= _MOST_LABELS:
         return None
     at = {name: number for number, name in enumerate(names)}
     shape = (len(rows) + 1, len(names))
